@@ -1,0 +1,302 @@
+"""Evidence: what is known on a day, frozen; rules see this and nothing else.
+
+Made by `lapwright.core.fold.fold`. Fields that were never recorded are empty
+text, ``None`` or an empty tuple; a rule that needs one answers ``needs-data``.
+Shares are exact decimals between 0 and 1; quantities keep their unit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Any
+
+from .quantities import Quantity
+
+Texts = Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class RangeTable:
+    """Sizes that a programme has adopted, under signature, for a coupon kind."""
+
+    id: str
+    coupon_kind: str
+    sizes: tuple[str, ...]
+    adopted_by: str
+    adopted_on: date
+    fitting_walls: Mapping[str, Quantity] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class RuleTick:
+    """A person compared one figure of the booklet with their own copy."""
+
+    rule: str
+    figure: str
+    by: str
+    on: date
+    copy: str
+
+
+@dataclass(frozen=True)
+class Basis:
+    """The adopted editions and the chosen readings of a programme."""
+
+    editions: tuple[str, ...]
+    decision_rule: str
+    thickness_readings: tuple[str, ...]
+    adopted_on: date
+    adopted_by: str
+    options: Texts
+    ticks: tuple[RuleTick, ...] = ()
+    range_tables: tuple[RangeTable, ...] = ()
+
+    def option(self, name: str) -> str:
+        """Return an option of the basis, or empty text when it was not chosen."""
+        return self.options.get(name, "")
+
+
+@dataclass(frozen=True)
+class Person:
+    """A person of the programme; the name stands behind ``commitment``."""
+
+    id: str
+    role: str
+    commitment: str
+    employer: str = ""
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """An instrument with its resolution and the day its calibration ends."""
+
+    id: str
+    kind: str
+    resolution: str
+    calibrated_until: date | None
+
+
+@dataclass(frozen=True)
+class Pqr:
+    """What happened when the procedure's own coupon was brazed: actual values."""
+
+    id: str
+    overlap: Quantity | None
+    tube_wall: Quantity | None
+    fitting_wall: Quantity | None
+    p_numbers: tuple[str, ...]
+    f_number: str
+    form: str
+    flux: str
+    positions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """The brazing procedure specification and the records that support it."""
+
+    id: str
+    revision: str
+    process: str
+    manner: str
+    flux: str
+    positions: tuple[str, ...]
+    topics: Texts
+    pqrs: tuple[Pqr, ...]
+    signed_by: str
+    signed_on: date | None
+    clearance: tuple[Quantity, Quantity] | None = None
+
+
+@dataclass(frozen=True)
+class Member:
+    """One member of a joint: the tube or the fitting, as used."""
+
+    standard: str
+    kind: str
+    size: str
+    alloy: str
+    wall: Quantity | None
+    lot: str
+    instrument: str
+    modified: str = ""
+
+
+@dataclass(frozen=True)
+class Examination:
+    """One look at a joint: who, when, at which stage, and the item -> finding texts."""
+
+    stage: str
+    by: str
+    on: date
+    items: Texts
+    remark: str = ""
+    photo: str = ""
+
+
+@dataclass(frozen=True)
+class Section:
+    """The cut of a joint: the plane, when it was fixed, when it was cut."""
+
+    plane: str
+    fixed_on: date | None
+    fixed_before_looking: str
+    by: str
+    on: date
+    place: Quantity | None = None
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One examiner's measurement of one face.
+
+    ``share`` and ``u`` are fractions of the overlap; ``refused`` holds the
+    code of a picture that could not be read; ``accepted_by`` the examiner who
+    took a program's proposal as their own reading.
+    """
+
+    act: str
+    reader: str
+    on: date
+    way: str
+    share: Decimal | None
+    u: Decimal | None
+    low: Decimal | None
+    high: Decimal | None
+    unsure: Decimal | None
+    overlap: Quantity | None
+    needs_reader: str
+    accepted_by: str
+    refused: str
+    method: str
+    instrument: str
+    blind: str
+    segments: tuple[Texts, ...]
+    photo_sha256: str
+    remark: str = ""
+
+
+@dataclass(frozen=True)
+class Face:
+    """One prepared side of a cut, with every reading of it."""
+
+    id: str
+    joint: str
+    grit: str
+    etched: str
+    magnification: str
+    prepared_on: date
+    half: str = ""
+    crack: str = ""
+    crack_length: Quantity | None = None
+    over_ground: str = ""
+    readings: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True)
+class Specimen:
+    """A mechanical test of a joint: peel, tension or bend, with its figures as text."""
+
+    id: str
+    joint: str
+    kind: str
+    by: str
+    on: date
+    figures: Texts
+
+
+@dataclass(frozen=True)
+class Joint:
+    """One brazed joint of a coupon; the flow position belongs here."""
+
+    id: str
+    coupon: str
+    axis_angle: Quantity | None
+    cup: str
+    feed: str
+    position: str
+    overlap: Quantity | None
+    overlap_instrument: str
+    clearance: Quantity | None
+    tube_wall: Quantity | None
+    fitting_wall: Quantity | None
+    section: Section | None = None
+    examinations: tuple[Examination, ...] = ()
+    faces: tuple[Face, ...] = ()
+    specimens: tuple[Specimen, ...] = ()
+
+
+@dataclass(frozen=True)
+class Coupon:
+    """One test coupon with its parts, brazing facts and joints."""
+
+    id: str
+    mark: str
+    brazed_on: date
+    brazed_by: str
+    supervisor: str
+    started: datetime | None
+    process: str
+    manner: str
+    joint_type: str
+    flux: str
+    filler: str
+    form: str
+    filler_lot: str
+    tube: Member
+    fitting: Member
+    cleaning: Mapping[str, Any]
+    purge: Texts
+    marking: Texts
+    round: str
+    joints: tuple[Joint, ...]
+
+
+@dataclass(frozen=True)
+class Training:
+    """Further training or practice given between two tests."""
+
+    person: str
+    on: date
+    what: str
+    by: str
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """Everything known of one case on ``as_of``, as recorded by ``known_by``."""
+
+    case: str
+    as_of: date
+    known_by: date | None
+    place: str
+    employer: str
+    brazer: str
+    mark: str
+    job: str
+    roles: Mapping[str, tuple[str, ...]]
+    basis: Basis | None
+    people: Mapping[str, Person]
+    instruments: Mapping[str, Instrument]
+    procedure: Procedure | None
+    coupons: tuple[Coupon, ...]
+    trainings: tuple[Training, ...]
+    methods: Texts
+
+    def role(self, name: str) -> str:
+        """Return the first person who holds a role, or empty text."""
+        held = self.roles.get(name, ())
+        return held[0] if held else ""
+
+    @property
+    def joints(self) -> tuple[Joint, ...]:
+        """Every joint of every coupon, in order."""
+        return tuple(j for c in self.coupons for j in c.joints)
+
+    @property
+    def faces(self) -> tuple[Face, ...]:
+        """Every face of every joint, in order."""
+        return tuple(f for j in self.joints for f in j.faces)
