@@ -1,0 +1,86 @@
+"""``lapwright judge``, ``issue`` and ``range``: what a case folder amounts to."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from .common import (
+    Day,
+    as_of_option,
+    home_folder,
+    home_option,
+    json_option,
+    now,
+    print_json,
+    progress,
+)
+
+CASE = click.argument("case_dir", type=click.Path(path_type=Path))
+
+
+@click.command()
+@CASE
+@as_of_option
+@json_option
+def judge(case_dir: Path, as_of: date, as_json: bool) -> None:
+    """Judge a case folder: findings, faces, decision, range. Writes nothing."""
+    from lapwright.services.casereport import case_document, case_lines
+    from lapwright.services.judging import judge_case
+
+    judged = judge_case(case_dir, as_of=as_of, progress=progress)
+    if as_json:
+        print_json(case_document(judged))
+    else:
+        for line in case_lines(judged):
+            click.echo(line)
+
+
+@click.command()
+@CASE
+@as_of_option
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    required=True,
+    help="Folder to write the record to.",
+)
+@home_option
+@json_option
+def issue(case_dir: Path, as_of: date, out: Path, home: Path | None, as_json: bool) -> None:
+    """Issue the signed record of a case; issuing again gives the same record."""
+    from lapwright.services.issuing import issue_case
+
+    issued = issue_case(
+        case_dir, as_of=as_of, out=out, home=home_folder(home), at=now(), progress=progress
+    )
+    if as_json:
+        print_json(issued.as_dict())
+    else:
+        for line in issued.lines():
+            click.echo(line)
+
+
+@click.command(name="range")
+@click.argument("source", type=click.Path(path_type=Path))
+@click.option(
+    "--as-of",
+    type=Day(),
+    default=None,
+    help="The civil day asked about; needed for a case folder, a record carries its own.",
+)
+@json_option
+def range_(source: Path, as_of: date | None, as_json: bool) -> None:
+    """What a case folder or a record covers: variables, then sizes and fittings with reasons."""
+    from lapwright.services.rangelist import range_document, range_lines, range_of
+
+    if as_of is None and source.is_dir():
+        raise click.UsageError("a case folder needs --as-of YYYY-MM-DD")
+    found = range_of(source, as_of=as_of, progress=progress)
+    if as_json:
+        print_json(range_document(found))
+    else:
+        for line in range_lines(found):
+            click.echo(line)

@@ -1,0 +1,78 @@
+"""Entry point of the ``lapwright`` command.
+
+Commands live in sibling modules and are imported only when asked for, so that
+``lapwright --help`` stays quick. Refusals print one coded line on stderr and
+exit 1; usage errors exit 2.
+"""
+
+from __future__ import annotations
+
+import importlib
+import sys
+
+import click
+
+from lapwright import __version__
+from lapwright.core.errors import LapwrightError
+
+COMMANDS = {
+    "demo": ("lapwright.cli.demo", "Write an invented programme, judge it, issue its records."),
+    "judge": ("lapwright.cli.cases", "Judge a case folder; writes nothing."),
+    "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
+    "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
+    "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
+    "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
+    "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
+}
+
+
+ATTRIBUTES = {"range": "range_"}
+
+
+class Lazy(click.Group):
+    """A group that knows its commands by name and imports them when used."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the command names in the order of the street."""
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Return a command, imported now."""
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(COMMANDS[cmd_name][0])
+        command: click.Command = getattr(module, ATTRIBUTES.get(cmd_name, cmd_name))
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List the commands from their one-line help, without importing them."""
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, text) for name, (_, text) in COMMANDS.items()])
+
+
+@click.group(cls=Lazy, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="lapwright")
+def cli() -> None:
+    """Brazer performance qualification for medical-gas copper piping.
+
+    Brazing medical-gas lines can kill. The adopted codes, the authority having
+    jurisdiction and licensed practice govern; this tool certifies no one.
+    """
+
+
+def main(args: list[str] | None = None) -> None:
+    """Run the command and turn refusals into one coded line."""
+    try:
+        cli.main(args=args, prog_name="lapwright", standalone_mode=False)
+    except LapwrightError as refusal:
+        click.echo(str(refusal), err=True)
+        sys.exit(1)
+    except click.ClickException as usage:
+        usage.show()
+        sys.exit(usage.exit_code)
+    except (click.exceptions.Abort, KeyboardInterrupt):
+        click.echo("Interrupted; nothing half-written was left behind.", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(1)

@@ -1,0 +1,200 @@
+"""Judge one coupon: who oversaw it, how it was cleaned and purged, what it is made of.
+
+Only joins what the other modules decide, as `joint_judging` does for joints.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from lapwright.core.citations import Citation
+from lapwright.core.evidence import Coupon, Evidence, Member
+from lapwright.core.messages import Message
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
+from lapwright.core.quantities import Quantity
+from lapwright.core.times import parse_instant
+from lapwright.reference.fillers import filler
+from lapwright.reference.metals import p_number
+from lapwright.reference.tube import tube
+
+from . import responsibility
+from .asking import Question, Ruling
+from .cleaning import CleaningLog
+from .joint_judging import judge_coupon_faces
+from .materials import FillerUse, judge_filler
+from .mechanical import ChosenTest, judge_test_form
+from .rulebook import Adopted
+from .session import PurgeLog, judge_session
+from .specimens import CouponMetal, judge_coupon_metal
+
+
+def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Verdict:
+    """Judge everything that concerns a coupon as a whole.
+
+    Parameters
+    ----------
+    evidence : Evidence
+        The case.
+    coupon : Coupon
+        The coupon.
+    adopted : Adopted
+        The adopted editions.
+    """
+    subject = Subject("coupon", coupon.id)
+    findings = [_supervised(evidence, coupon, adopted)]
+    findings.append(responsibility.judge_proof(evidence.brazer, coupon.brazed_by, adopted=adopted))
+    session = judge_session(subject, _cleaning(coupon), _purge(evidence, coupon), adopted=adopted)
+    if session is not None:
+        findings += session.findings
+    findings.append(
+        judge_coupon_metal(
+            CouponMetal(coupon.id, p_numbers_of(coupon), _production(evidence)), adopted=adopted
+        )
+    )
+    findings += _filler(coupon, adopted)
+    if any(j.faces for j in coupon.joints):
+        findings.append(judge_coupon_faces(coupon, adopted=adopted))
+    findings += _test_form(coupon, subject, adopted)
+    findings += _instruments(evidence, coupon, adopted)
+    return combine(findings)
+
+
+def tube_od(coupon: Coupon) -> Quantity:
+    """Return the outside diameter of a coupon's tube from its standard."""
+    t = coupon.tube
+    temper = "drawn" if t.standard == "ASTM B280" else ""
+    return tube(t.standard, t.size, type_=t.kind, temper=temper).od
+
+
+def p_numbers_of(coupon: Coupon) -> tuple[str, ...]:
+    """Return the P-numbers of tube and fitting; empty text for an alloy without one."""
+    return tuple(p_number(m.alloy).p_number or "" for m in (coupon.tube, coupon.fitting))
+
+
+def table_cites(coupon: Coupon) -> tuple[Citation, ...]:
+    """Return the citations of the table rows that a coupon's judgement leans on."""
+    row = filler(coupon.filler)
+    cites = [p_number(m.alloy).citation for m in (coupon.tube, coupon.fitting)]
+    return tuple(dict.fromkeys([*cites, *([row.f_citation] if row.f_citation else [])]))
+
+
+def _supervised(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> Finding:
+    supervisor = coupon.supervisor or evidence.role("supervisor")
+    person = evidence.people.get(supervisor)
+    return responsibility.judge_supervision(
+        responsibility.Supervision(
+            coupon.id,
+            coupon.brazed_by,
+            supervisor,
+            person.employer if person else "",
+            evidence.employer,
+        ),
+        adopted=adopted,
+    )
+
+
+def _cleaning(coupon: Coupon) -> CleaningLog:
+    log = coupon.cleaning
+    return CleaningLog(
+        _instant(log.get("at", "")),
+        coupon.started,
+        tuple(log.get("with", ())),
+        log.get("cut", {}),
+        log.get("inside", {}),
+    )
+
+
+def _purge(evidence: Evidence, coupon: Coupon) -> PurgeLog:
+    log = coupon.purge
+    analyser = evidence.instruments.get(log.get("analyser", ""))
+    return PurgeLog(
+        brazed_on=coupon.brazed_on,
+        gas=log.get("gas", ""),
+        flow=_q(log, "flow", "flow"),
+        flowmeter=log.get("flowmeter", ""),
+        low_alarm=log.get("low_alarm", ""),
+        outlet=log.get("outlet", ""),
+        oxygen=_q(log, "oxygen", "share"),
+        instead=log.get("instead", ""),
+        analyser_until=analyser.calibrated_until if analyser else None,
+        until=log.get("until", ""),
+        surface=_q(log, "surface", "temperature"),
+        interrupted=log.get("interrupted", ""),
+    )
+
+
+def _production(evidence: Evidence) -> tuple[str, ...]:
+    pqrs = evidence.procedure.pqrs if evidence.procedure else ()
+    return tuple(sorted({p for record in pqrs for p in record.p_numbers}))
+
+
+def _filler(coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    if not adopted.has("filler.family_copper"):
+        return []
+    use = FillerUse(
+        coupon.id, (_metal(coupon.tube), _metal(coupon.fitting)), coupon.filler, coupon.flux
+    )
+    return [judge_filler(use, adopted=adopted)]
+
+
+def _metal(member: Member) -> str:
+    """Name the metal: UNS C10100 to C15999 are the coppers."""
+    number = member.alloy.removeprefix("C")[:5]
+    is_copper = number.isdigit() and 10100 <= int(number) <= 15999
+    return "copper" if is_copper else "copper alloy"
+
+
+def _test_form(coupon: Coupon, subject: Subject, adopted: Adopted) -> list[Finding]:
+    if not (adopted.has("test.form") or adopted.has("peel.substitution")):
+        return []
+    taken = {"section" for j in coupon.joints if j.faces}
+    taken |= {s.kind for j in coupon.joints for s in j.specimens} if not taken else set()
+    found: list[Finding] = []
+    for test in sorted(taken):
+        found += judge_test_form(
+            ChosenTest(test, "tube", tube_od(coupon)), subject=subject, adopted=adopted
+        ).findings
+    return found
+
+
+def _instruments(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    """Ask for every instrument that gave a figure of this coupon."""
+    if not adopted.has("instrument.in_date"):
+        return []
+    uses = [(m.instrument, coupon.brazed_on) for m in (coupon.tube, coupon.fitting)]
+    for joint in coupon.joints:
+        uses.append((joint.overlap_instrument, coupon.brazed_on))
+        uses += [(r.instrument, r.on) for f in joint.faces for r in f.readings]
+    found = []
+    for name, on in sorted(set(uses)):
+        if name:
+            found.append(_in_date(evidence, name, on.isoformat(), adopted))
+    return found
+
+
+def _in_date(evidence: Evidence, name: str, on: str, adopted: Adopted) -> Finding:
+    ask = Question("instrument.in_date", Subject("instrument", name), adopted)
+    instrument = evidence.instruments.get(name)
+    until = instrument.calibrated_until if instrument else None
+    if until is None:
+        return ask.missing("calibrated_until")
+    shown = {"instrument": name, "on": on, "until": until.isoformat()}
+    if until.isoformat() < on:
+        return ask.hold(Message("instrument.out_of_date", **shown), observed=on)
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.MET,
+            Message("instrument.in_date", **shown),
+            observed=on,
+            limit=until.isoformat(),
+        )
+    )
+
+
+def _instant(text: str) -> datetime | None:
+    return parse_instant(text) if text else None
+
+
+def _q(log: object, key: str, kind: str) -> Quantity | None:
+    text = log.get(key, "")  # type: ignore[attr-defined]
+    return Quantity.parse(text, kind) if text else None

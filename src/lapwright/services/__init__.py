@@ -1,0 +1,1 @@
+"""Use cases, one module each; the only place that joins the other packages."""

@@ -1,0 +1,51 @@
+"""Write a file whole or not at all: temporary name in the same folder, then rename."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+from .errors import OutputRefused
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write ``data`` to ``path``; on failure nothing is left behind.
+
+    Raises
+    ------
+    OutputRefused
+        If the folder does not exist or cannot be written, or the disk is full.
+    """
+    try:
+        handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
+    except OSError as fault:
+        raise _refused(path, fault) from fault
+    try:
+        with os.fdopen(handle, "wb") as out:
+            out.write(data)
+            out.flush()
+            os.fsync(out.fileno())
+        os.chmod(temporary, 0o644)
+        os.replace(temporary, path)
+    except OSError as fault:
+        raise _refused(path, fault) from fault
+    finally:
+        Path(temporary).unlink(missing_ok=True)
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder with its parents, or refuse with one coded line."""
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise _refused(path, fault) from fault
+
+
+def _refused(path: Path, fault: OSError) -> OutputRefused:
+    return OutputRefused(
+        "cannot write there",
+        got=f"{path} ({fault.strerror})",
+        expected="a folder that exists, can be written and has room",
+        do="Make the folder, free room, or name another place.",
+    )

@@ -1,0 +1,126 @@
+"""The demo: write the invented programme, judge it, issue what can be issued.
+
+The booklet of the demo is confirmed by an invented lead: the shipped ticks
+(`demodata/booklet.yaml`) cover every figure that the four decisions rest on,
+and the record says so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import date, datetime
+from pathlib import Path
+
+from lapwright.core.outcomes import Outcome, Verdict
+from lapwright.ledger.keys import open_keys
+
+from .atomic import make_folder
+from .casereport import SHAPES
+from .democase import CASES, write_case
+from .errors import CaseOpen, NothingQualified
+from .issuing import Issued, issue_judged
+from .judging import JudgedCase, judge_case
+from .text import outcome_word, say, word
+
+AS_OF = date(2026, 3, 20)
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class DemoLine:
+    """What became of one case: its verdict, the reason, and the record where there is one."""
+
+    case: str
+    name: str
+    mark: str
+    verdict: Verdict
+    reason: str
+    issued: Issued | None
+
+
+@dataclass(frozen=True)
+class Demo:
+    """The demo's outcome: where it lies, and a line per case."""
+
+    folder: Path
+    lines: tuple[DemoLine, ...]
+    booklet: Path
+    trust: Path
+
+    def text(self) -> Iterator[str]:
+        """Yield the summary for a terminal."""
+        yield word("demo.head", folder=str(self.folder))
+        yield ""
+        for line in self.lines:
+            told = outcome_word(line.verdict.outcome, line.verdict.why)
+            shape = SHAPES[line.verdict.outcome]
+            yield f"  {shape} {line.case}  {line.name:<15} {line.mark}  {told}"
+            yield f"      {line.reason}"
+            if line.issued is not None:
+                yield f"      → {line.issued.path.relative_to(self.folder)}"
+        yield ""
+        yield word("demo.booklet", path=str(self.booklet.relative_to(self.folder)))
+        yield word("demo.next")
+        issued = next((x.issued for x in self.lines if x.issued is not None), None)
+        first = self.folder / "cases" / self.lines[0].case
+        yield f"  lapwright judge {first} --as-of {AS_OF}"
+        yield f"  lapwright range {first} --as-of {AS_OF}"
+        if issued is not None:
+            yield f"  lapwright verify {issued.path} --trust {self.trust}"
+        yield ""
+        yield word("demo.invented")
+
+
+def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
+    """Write, judge and issue the demo.
+
+    Parameters
+    ----------
+    folder : Path
+        Folder to write everything to.
+    at : datetime
+        The present moment, UTC.
+    progress : callable
+        Told in words what is being done.
+    """
+    cases, home = folder / "cases", folder / "home"
+    make_folder(cases)
+    for case in CASES:
+        progress(word("demo.drawing", case=case.id, name=case.name))
+        write_case(case, cases)
+    lines = tuple(_run(cases / c.id, folder / "records", home, at, progress) for c in CASES)
+    booklet = folder / "booklet.pdf"
+    from .rulesview import booklet_rows, write_booklet
+
+    write_booklet(booklet_rows((), cases / CASES[0].id, AS_OF), booklet, at=at)
+    return Demo(folder, lines, booklet, home / "keys" / "trust.pem")
+
+
+def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) -> DemoLine:
+    progress(word("demo.judging", case=folder.name))
+    make_folder(home)
+    keys = open_keys(home / "keys", made_at=at)
+    case = judge_case(folder, as_of=AS_OF, secret=keys.salt)
+    issued = None
+    with suppress(CaseOpen, NothingQualified):  # the answer of this case; its line tells why
+        issued = issue_judged(case, out=out, home=home, keys=keys, at=at)
+    evidence = case.judged.judgement.evidence
+    return DemoLine(
+        folder.name,
+        case.loaded.names[evidence.brazer],
+        evidence.mark,
+        case.judged.judgement.verdict,
+        _reason(case),
+        issued,
+    )
+
+
+def _reason(case: JudgedCase) -> str:
+    judgement = case.judged.judgement
+    for outcome in (Outcome.NOT_MET, Outcome.UNDETERMINED):
+        for finding in judgement.findings:
+            if finding.outcome is outcome and finding.rule != "position.brazer_variable":
+                return say(finding.message)
+    return word("demo.passed", positions=", ".join(judgement.qualified))

@@ -1,0 +1,135 @@
+"""``lapwright face``: measure a photograph, write overlay and grid, say it in words."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from lapwright.core.errors import LapwrightError
+
+from .atomic import write_bytes
+from .errors import CaseFileRefused
+from .facereading import read_photo
+from .text import say, word
+
+Point = tuple[float, float]
+
+
+def view_face(
+    photo: Path,
+    tube_end: Point | None,
+    cup_face: Point | None,
+    *,
+    px_per_mm: float | None = None,
+    overlap_mm: float | None = None,
+    overlay: Path | None = None,
+    grid: Path | None = None,
+) -> dict[str, Any]:
+    """Measure one face and return the JSON document of design section 8.
+
+    Parameters
+    ----------
+    photo : Path
+        The photograph.
+    tube_end, cup_face : pair of float, optional
+        The ends, [px].
+    px_per_mm, overlap_mm : float, optional
+        Scale [px/mm] or known overlap [mm].
+    overlay, grid : Path, optional
+        Where to write the pictures.
+
+    Raises
+    ------
+    LapwrightError
+        With a coded line; nothing half-written is left behind.
+    """
+    data = _bytes(photo)
+    if grid is not None:
+        _write_grid(data, grid, str(photo))
+        if tube_end is None:
+            return {
+                "outcome": "grid",
+                "code": "",
+                "message": word("face.grid", path=str(grid)),
+                "candidates": [],
+            }
+    m = read_photo(
+        data, tube_end, cup_face, px_per_mm=px_per_mm, overlap_mm=overlap_mm, where=str(photo)
+    )
+    if overlay is not None:
+        from lapwright.measure.image import open_photo
+        from lapwright.measure.overlay import draw_overlay
+
+        write_bytes(overlay, draw_overlay(open_photo(data), m))
+    low, high = m.interval95
+    text = word(
+        "face.reading",
+        share=f"{m.unbrazed_share * 100:.1f}",
+        low=f"{low * 100:.1f}",
+        high=f"{high * 100:.1f}",
+        unsure=f"{m.unsure_share * 100:.1f}",
+    )
+    result = m.as_dict(message=text)
+    result["warnings"] = [say(w) for w in m.warnings]
+    return result
+
+
+def refused(refusal: LapwrightError) -> dict[str, Any]:
+    """Return the JSON document of a refusal."""
+    return {
+        "outcome": "refused",
+        "code": refusal.code,
+        "message": str(refusal),
+        "overlap_px": None,
+        "overlap_mm": None,
+        "segments": [],
+        "unbrazed_share": None,
+        "u": None,
+        "interval95": None,
+        "unsure_share": None,
+        "needs_reader": "",
+        "tube_end_px": None,
+        "cup_face_px": None,
+        "candidates": [],
+        "method": "",
+        "image_sha256": "",
+    }
+
+
+def lines(result: dict[str, Any]) -> list[str]:
+    """Return a result as lines for a terminal."""
+    out = [result["message"]]
+    if result["outcome"] != "measured":
+        return out
+    size = f"{result['overlap_px']:.0f} px"
+    if result["overlap_mm"] is not None:
+        size += f" = {result['overlap_mm']:.2f} mm"
+    out.append(word("face.overlap", overlap=size))
+    out += [
+        f"  {s['start']:6.3f} – {s['end']:6.3f}  {s['state']:<9} P(unbrazed) {s['probability']:.2f}"
+        for s in result["segments"]
+    ]
+    if result["needs_reader"]:
+        out.append(word("face.needs_reader", why=result["needs_reader"]))
+    out += result["warnings"]
+    out.append(word("face.claim"))
+    return out
+
+
+def _bytes(photo: Path) -> bytes:
+    try:
+        return photo.read_bytes()
+    except OSError as fault:
+        raise CaseFileRefused(
+            "a photograph that cannot be read",
+            got=f"{photo}",
+            expected="a readable file",
+            do=f"Correct the name ({fault.strerror}).",
+        ) from fault
+
+
+def _write_grid(data: bytes, grid: Path, where: str) -> None:
+    from lapwright.measure.grid import draw_grid
+    from lapwright.measure.image import open_photo
+
+    write_bytes(grid, draw_grid(open_photo(data, where=where)))

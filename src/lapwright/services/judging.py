@@ -1,0 +1,93 @@
+"""Judge a case folder: open it, fold it, judge the evidence, list what it covers."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from lapwright.core.acts import Act
+from lapwright.core.fold import fold
+from lapwright.rules.decision import Judgement, adopt, judge_evidence
+from lapwright.rules.joblist import ListedSize, list_sizes
+from lapwright.rules.rulebook import Edition
+
+from .casefolder import LoadedCase, open_case
+from .errors import CaseDatesRefused
+
+
+@dataclass(frozen=True)
+class Judged:
+    """A judged case: the decision, and the sizes that the passed joints cover."""
+
+    judgement: Judgement
+    sizes: tuple[ListedSize, ...]
+
+
+@dataclass(frozen=True)
+class JudgedCase:
+    """A judged case folder."""
+
+    loaded: LoadedCase
+    judged: Judged
+
+
+def judge_acts(
+    acts: Sequence[Act], *, as_of: date, editions: Sequence[Edition] | None = None
+) -> Judged:
+    """Judge the acts of one case.
+
+    Parameters
+    ----------
+    acts : sequence of Act
+        The log, oldest first.
+    as_of : date
+        The civil day asked about.
+    editions : sequence of Edition, optional
+        Rule rows of a record; the shipped rule files otherwise.
+    """
+    evidence = fold(acts, as_of=as_of)
+    adopted = adopt(evidence, editions)
+    judgement = judge_evidence(evidence, adopted=adopted)
+    basis = evidence.basis
+    sizes: tuple[ListedSize, ...] = ()
+    if basis is not None and judgement.tests:
+        sizes = list_sizes(judgement.tests, basis, evidence.procedure, adopted=adopted)
+    return Judged(judgement, sizes)
+
+
+def judge_case(
+    folder: Path, *, as_of: date, secret: bytes = b"", progress: Callable[[str], None] | None = None
+) -> JudgedCase:
+    """Judge a case folder on a day; nothing is written.
+
+    Parameters
+    ----------
+    folder : Path
+        The case folder.
+    as_of : date
+        The civil day asked about.
+    secret : bytes, optional
+        Installation secret for name commitments; empty when nothing is issued.
+    progress : callable, optional
+        Told before each photograph is measured.
+
+    Raises
+    ------
+    LapwrightError
+        For a folder that cannot be read.
+    CaseDatesRefused
+        If every coupon was brazed after ``as_of``.
+    """
+    loaded = open_case(folder, secret=secret, progress=progress)
+    first = min(c["brazed"]["on"] for c in loaded.document["coupons"])
+    if first > as_of.isoformat():
+        raise CaseDatesRefused(
+            "nothing had been brazed on that day",
+            got=as_of.isoformat(),
+            expected=f"{first} or later",
+            where="--as-of",
+            do="Ask about a day on or after the first braze.",
+        )
+    return JudgedCase(loaded, judge_acts(loaded.acts, as_of=as_of))

@@ -1,0 +1,234 @@
+"""What a case or a record covers: variables, then sizes and fittings, each with its reason."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from lapwright.core.outcomes import Outcome
+from lapwright.rules.joblist import ListedSize
+from lapwright.rules.positions import positions_covered
+from lapwright.rules.ranges import TestedJoint, overlap_ceiling
+from lapwright.rules.rulebook import Adopted
+from lapwright.rules.thickness import range_of_wall
+
+from .judging import Judged, judge_case
+from .text import outcome_word, say, word
+
+POSITION_ORDER = "ABCD"
+
+
+def variable_rows(judged: Judged) -> list[dict[str, str]]:
+    """Return one row per essential variable: actual values beside the qualified range."""
+    tests, adopted = judged.judgement.tests, judged.judgement.adopted
+    if not tests:
+        return []
+    rows = [
+        _row(name, rule, _each(tests, field), _each(tests, field), adopted)
+        for name, rule, field in _SAME
+    ]
+    p_numbers = ", ".join(sorted({"-".join(t.p_numbers) for t in tests}))
+    rows.append(_row("variable.p_number", "variable.p_number", p_numbers, p_numbers, adopted))
+    letters = sorted({t.position for t in tests})
+    covered = sorted(positions_covered(letters, adopted=adopted))
+    rows.append(
+        _row(
+            "variable.position", "position.covers", ", ".join(letters), ", ".join(covered), adopted
+        )
+    )
+    rows += _thickness(tests, adopted)
+    rows += _overlap(tests, adopted)
+    rows += _floor(judged)
+    return rows
+
+
+_SAME = (
+    ("variable.process", "variable.process", "process"),
+    ("variable.manner", "variable.machine", "manner"),
+    ("variable.joint_type", "variable.joint_type", "joint_type"),
+    ("variable.f_number", "variable.f_number", "f_number"),
+    ("variable.form", "variable.product_form", "form"),
+)
+
+
+def _each(tests: Sequence[TestedJoint], field: str) -> str:
+    return ", ".join(sorted({str(getattr(t, field)) for t in tests}))
+
+
+def _row(
+    name: str, rule: str, actual: str, qualified: str, adopted: Adopted, note: str = ""
+) -> dict[str, str]:
+    cites = "; ".join(dict.fromkeys(str(r.cite) for r in adopted.all(rule)))
+    return {
+        "variable": word(name),
+        "actual": actual,
+        "qualified": qualified,
+        "cite": cites,
+        "note": note,
+    }
+
+
+def _thickness(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, str]]:
+    rules = [r for r in adopted.all("thickness.bands") if r.value is not None]
+    rows = []
+    for name, field in (("variable.tube_wall", "tube"), ("variable.fitting_wall", "fitting")):
+        walls = sorted({w for t in tests if (w := getattr(t.walls, field)) is not None})
+        if walls and rules:
+            spans = [range_of_wall(w, rules[0]) for w in walls]
+            rows.append(
+                _row(
+                    name,
+                    "thickness.bands",
+                    ", ".join(w.text for w in walls),
+                    "; ".join(f"{s.low.text} – {s.high.text}" for s in spans),
+                    adopted,
+                )
+            )
+    return rows
+
+
+def _overlap(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, str]]:
+    rules = [r for r in adopted.all("overlap.max_increase") if r.value is not None]
+    overlaps = sorted({t.overlap for t in tests if t.overlap is not None})
+    if not rules or not overlaps:
+        return []
+    by_position = []
+    for letter in sorted({t.position for t in tests}):
+        best = max(
+            (t.overlap for t in tests if t.position == letter and t.overlap is not None),
+            default=None,
+        )
+        if best is not None:
+            ceiling = min(overlap_ceiling(best, r) for r in rules)
+            by_position.append(f"{letter}: ≤ {ceiling.text}")
+    return [
+        _row(
+            "variable.overlap",
+            "overlap.max_increase",
+            ", ".join(o.text for o in overlaps),
+            "; ".join(by_position),
+            adopted,
+        )
+    ]
+
+
+def _floor(judged: Judged) -> list[dict[str, str]]:
+    procedure = judged.judgement.evidence.procedure
+    overlaps = [p.overlap for p in procedure.pqrs if p.overlap is not None] if procedure else []
+    if not overlaps:
+        return []
+    return [
+        _row(
+            "variable.floor",
+            "overlap.procedure_floor",
+            ", ".join(o.text for o in overlaps),
+            f"≥ {min(overlaps).text}",
+            judged.judgement.adopted,
+        )
+    ]
+
+
+def range_rows(judged: Judged) -> list[dict[str, Any]]:
+    """Return the concrete list; positions with one answer and one reason share a row."""
+    groups: dict[tuple[str, ...], list[ListedSize]] = {}
+    for size in judged.sizes:
+        reason = say(size.reason.message)
+        if size.verdict.outcome is Outcome.MET:
+            reason = _margin(size)
+        key = (
+            size.size,
+            size.tube_type,
+            size.fitting,
+            size.verdict.outcome.value,
+            size.verdict.why.value if size.verdict.why else "",
+            reason,
+            size.recalled,
+        )
+        groups.setdefault(key, []).append(size)
+    return [_listed(key, sizes) for key, sizes in groups.items()]
+
+
+def _listed(key: tuple[str, ...], sizes: list[ListedSize]) -> dict[str, Any]:
+    verdict = sizes[0].verdict
+    return {
+        "size": key[0],
+        "tube": f"ASTM B819 {key[1]}",
+        "fitting": key[2],
+        "positions": "".join(sorted({s.position for s in sizes}, key=POSITION_ORDER.index)),
+        "outcome": key[3],
+        "why": key[4],
+        "act_on": verdict.act_on.value if verdict.act_on is not None else "",
+        "word": outcome_word(verdict.outcome, verdict.why),
+        "reason": key[5],
+        "rule": sizes[0].reason.rule,
+        "note": word("range.recalled", standard=key[6]) if key[6] else "",
+    }
+
+
+def _margin(size: ListedSize) -> str:
+    """Return what a covered size rests on: the overlap's finding, the usual limit."""
+    overlap = [f for f in size.verdict.findings if f.rule == "overlap.max_increase"]
+    return say(overlap[-1].message) if overlap else say(size.reason.message)
+
+
+def range_of(
+    source: Path, *, as_of: date | None, progress: Callable[[str], None] | None = None
+) -> Judged:
+    """Return what a case folder, or an issued record, covers.
+
+    Parameters
+    ----------
+    source : Path
+        A case folder or a record's PDF.
+    as_of : date, optional
+        The civil day, needed for a case folder.
+    progress : callable, optional
+        Told before each photograph is measured.
+    """
+    if source.is_dir():
+        if as_of is None:
+            raise ValueError("a case folder is asked about a day")
+        return judge_case(source, as_of=as_of, progress=progress).judged
+    from .recordfile import judged_of_record
+
+    return judged_of_record(source, as_of=as_of)
+
+
+def range_document(judged: Judged) -> dict[str, Any]:
+    """Return variables and sizes as plain JSON."""
+    evidence = judged.judgement.evidence
+    return {
+        "case": evidence.case,
+        "as_of": evidence.as_of.isoformat(),
+        "qualified_positions": list(judged.judgement.qualified),
+        "variables": variable_rows(judged),
+        "sizes": range_rows(judged),
+    }
+
+
+def range_lines(judged: Judged) -> Iterator[str]:
+    """Yield variables and sizes as lines for a terminal."""
+    rows = variable_rows(judged)
+    if not rows:
+        yield word(
+            "range.nothing",
+            word=outcome_word(judged.judgement.verdict.outcome, judged.judgement.verdict.why),
+        )
+        return
+    width = max(len(r["variable"]) for r in rows)
+    for row in rows:
+        yield f"{row['variable']:<{width}}  {row['actual']}  →  {row['qualified']}"
+        yield f"{'':<{width}}  {row['cite']}"
+    yield ""
+    for row in range_rows(judged):
+        yield (
+            f"{row['size']:>6} in  {row['tube']:<11} {row['fitting']:<12} "
+            f"{row['positions']:<4} {row['word']:<24} {row['reason']}"
+        )
+    if any(r["note"] for r in range_rows(judged)):
+        yield ""
+        yield from sorted({r["note"] for r in range_rows(judged) if r["note"]})
+    yield ""
+    yield word("caution.governs")

@@ -1,0 +1,162 @@
+"""``lapwright rules``: list, show, sources, and the booklet to tick.
+
+The booklet of a case holds the deciding figures and every other figure that
+the case's decision rests on from memory, so that one sitting settles it. The
+ticks file comes with the figures filled in and the line ``copy`` blank: who
+ticks names the copy that was compared.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date, datetime
+from pathlib import Path
+from typing import Any
+
+from lapwright import __version__
+from lapwright.rules import catalogue
+from lapwright.rules.rulebook import Edition, library, load_edition, rules_digest, sources
+
+from .atomic import write_bytes
+from .text import say, word
+
+
+def editions_of(names: Sequence[str]) -> tuple[Edition, ...]:
+    """Return the named editions (``"nfpa-99 2018"``), or every edition of the library."""
+    if names:
+        return tuple(load_edition(*_pair(name)) for name in names)
+    return tuple(
+        load_edition(code, edition) for code, held in library().items() for edition in held
+    )
+
+
+def _pair(name: str) -> tuple[str, str]:
+    code, _, edition = name.replace("/", " ").partition(" ")
+    return code, edition.strip()
+
+
+def list_rows(names: Sequence[str]) -> list[dict[str, str]]:
+    """Return one row per rule of the named editions."""
+    return [row.as_dict() for row in catalogue.list_rules(editions_of(names))]
+
+
+def show_rows(key: str) -> list[dict[str, Any]]:
+    """Return every dated value of the rule ``code/edition/id``."""
+    code, edition, rule_id = [*key.split("/"), "", ""][:3]
+    return list(catalogue.show_rule(code, edition, rule_id))
+
+
+def source_rows() -> list[dict[str, str]]:
+    """Return the source list."""
+    return [{"source": key, **row} for key, row in sorted(sources().items())]
+
+
+def booklet_rows(
+    names: Sequence[str], case: Path | None = None, as_of: date | None = None
+) -> list[dict[str, Any]]:
+    """Return the booklet's lines.
+
+    Parameters
+    ----------
+    names : sequence of str
+        Editions; ignored when a case is given.
+    case : Path, optional
+        Case folder whose adopted editions and decision the booklet serves.
+    as_of : date, optional
+        The civil day asked about, needed with a case.
+    """
+    if case is None or as_of is None:
+        return [_said(e) for e in catalogue.booklet(editions_of(names))]
+    from .judging import judge_case
+
+    judgement = judge_case(case, as_of=as_of).judged.judgement
+    leaned_on = [
+        f"{r['code']}/{r['edition']}/{r['id']}"
+        for r in judgement.adopted.rows_used()
+        if r["cite"]["basis"] == "memory"
+    ]
+    return [_said(e) for e in catalogue.booklet(judgement.adopted.editions, also=leaned_on)]
+
+
+def _said(entry: catalogue.BookletEntry) -> dict[str, Any]:
+    return entry.as_dict() | {"words": say(entry.words)}
+
+
+def ticks_text(rows: Sequence[dict[str, Any]]) -> str:
+    """Return a ticks file to complete: figures filled in, ``copy`` and the person blank."""
+    import json
+
+    lines = [
+        f"# {word('booklet.ticks.how')}",
+        "schema: lapwright-booklet/1",
+        "confirmed_by: ''",
+        "confirmed_on: ''",
+        "ticks:",
+    ]
+    for row in rows:
+        lines += [
+            f"  # {row['label'] or row['title']}: {row['words']} ({row['cite']})",
+            f"  - rule: {row['rule']}",
+            f"    figure: {json.dumps(row['figure'], ensure_ascii=False)}",
+            "    copy: ''",
+        ]
+    return "\n".join(lines) + "\n"
+
+
+def write_booklet(rows: Sequence[dict[str, Any]], out: Path, *, at: datetime) -> None:
+    """Write the booklet as a PDF to print, tick and sign.
+
+    Parameters
+    ----------
+    rows : sequence of dict
+        Lines of `booklet_rows`.
+    out : Path
+        The PDF to write.
+    at : datetime
+        The present moment, UTC.
+    """
+    from lapwright.documents import sheets as s
+    from lapwright.documents.booklet import typeset_booklet
+    from lapwright.documents.labels import BOOKLET_LABELS
+
+    headings = list(dict.fromkeys("/".join(r["rule"].split("/")[:2]) for r in rows))
+    groups = tuple(
+        s.BookletGroup(
+            _heading(rows, head), tuple(_row(r) for r in rows if r["rule"].startswith(head + "/"))
+        )
+        for head in headings
+    )
+    sheet = s.BookletSheet(
+        title=word("booklet.title"),
+        programme=word("booklet.programme"),
+        rulebook=word("booklet.rulebook", version=__version__, sha=rules_digest(rows)[:16]),
+        made=at.date().isoformat(),
+        intro=(
+            word("booklet.intro.compare"),
+            word("booklet.intro.file"),
+            word("booklet.intro.differs"),
+        ),
+        groups=groups,
+        declaration=word("booklet.declaration"),
+        labels={i: word(i) for i in BOOKLET_LABELS},
+        cautions=(word("caution.governs"),),
+    )
+    write_bytes(out, typeset_booklet(sheet, made_at=at))
+
+
+def _heading(rows: Sequence[dict[str, Any]], head: str) -> str:
+    cite = next(r["cite"] for r in rows if r["rule"].startswith(head + "/"))
+    return str(cite).split(",")[0]
+
+
+def _row(row: dict[str, Any]) -> Any:
+    from lapwright.documents import sheets as s
+
+    return s.BookletRow(
+        rule=row["rule"],
+        says=row["label"] or row["title"],
+        figure=row["words"],
+        unit="",
+        citation=row["cite"],
+        known=word(f"known.{row['basis']}"),
+    )

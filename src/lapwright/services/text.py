@@ -1,0 +1,59 @@
+"""Turn messages into sentences: one gettext catalogue for command line, pages and PDFs.
+
+The catalogue is every ``*.po`` file of a language folder, merged; message ids
+are the msgids. Nothing is guessed: an unknown id or a missing parameter is a
+programming mistake and raises.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from importlib.resources import files
+
+from lapwright.core.messages import Message
+from lapwright.core.outcomes import Outcome, Why
+
+OUTCOME_WORDS = {Outcome.MET: "outcome.met", Outcome.NOT_MET: "outcome.not_met"}
+
+
+@cache
+def catalogue(language: str = "en") -> dict[str, str]:
+    """Return message id -> sentence of one language."""
+    import polib
+
+    entries: dict[str, str] = {}
+    folder = files("lapwright") / "locale" / language
+    for item in sorted(folder.iterdir(), key=lambda p: p.name):
+        if item.name.endswith(".po"):
+            for entry in polib.pofile(item.read_text("utf-8")):
+                if entry.msgid in entries:
+                    raise ValueError(f"{item.name}: {entry.msgid} stands twice")
+                entries[entry.msgid] = entry.msgstr
+    return entries
+
+
+def say(message: Message, language: str = "en") -> str:
+    """Return the sentence of a message."""
+    return catalogue(language)[message.id].format(**dict(message.params))
+
+
+def word(id_: str, language: str = "en", **params: str) -> str:
+    """Return a fixed wording of the catalogue, such as a column title."""
+    return say(Message(id_, **params), language)
+
+
+def outcome_word(outcome: Outcome, why: Why | None = None, language: str = "en") -> str:
+    """Return "Met", "Not met" or "Open: ...", the words used on pages and paper."""
+    if outcome is Outcome.UNDETERMINED:
+        reason = catalogue(language)[_WHY_IDS[why or Why.NEEDS_DATA]]
+        return catalogue(language)["outcome.open"].format(why=reason)
+    return catalogue(language)[OUTCOME_WORDS[outcome]]
+
+
+_WHY_IDS = {
+    Why.CONFLICT: "why.conflict",
+    Why.HOLD: "why.hold",
+    Why.NEEDS_DATA: "why.needs_data",
+    Why.UNREAD: "why.unread",
+    Why.UNCONFIRMED: "why.unconfirmed",
+}

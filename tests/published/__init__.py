@@ -1,0 +1,1 @@
+"""Cases from published vectors: readable YAML, one plain sentence each."""

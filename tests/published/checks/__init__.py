@@ -1,0 +1,1 @@
+"""One module per area; each holds ``CHECKS``: name -> a call of one public judgement."""
