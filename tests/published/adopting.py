@@ -11,8 +11,9 @@ LEAD = "Test Lead"
 DAY = date(2026, 1, 5)
 
 
-def adopted(editions: Sequence[str], confirmed: str | Sequence[str] = "all", *,
-            on: date = DAY) -> Adopted:
+def adopted(
+    editions: Sequence[str], confirmed: str | Sequence[str] = "all", *, on: date = DAY
+) -> Adopted:
     """Adopt ``"code edition"`` names, e.g. ``["asme-bpvc-ix 2023", "nfpa-99 2018"]``.
 
     ``confirmed`` is ``"all"``, ``"none"`` or a list of rule ids that the

@@ -71,8 +71,7 @@ def checks() -> dict[str, Check]:
 
 def run(case: Case, check: Check, confirmed: Any = None) -> Answer:
     """Run the case's check under its editions."""
-    in_force = adopted(case.adopted, case.confirmed if confirmed is None else confirmed,
-                       on=case.on)
+    in_force = adopted(case.adopted, case.confirmed if confirmed is None else confirmed, on=case.on)
     return check(in_force, case.given)
 
 
@@ -105,10 +104,17 @@ def _cases(path: Path) -> Iterator[Case]:
         if wrong:
             raise ValueError(f"{path.name}: {raw.get('id')}: unknown or missing keys {wrong}")
         yield Case(
-            id=raw["id"], area=path.stem, says=raw["says"], check=raw["check"],
-            adopted=tuple(raw["adopted"]), expect=raw["expect"], given=raw.get("given") or {},
-            confirmed=raw.get("confirmed", "all"), within=raw.get("within"),
-            on=parse_date(raw["on"]) if raw.get("on") else DAY, doubt=raw.get("doubt") or "",
+            id=raw["id"],
+            area=path.stem,
+            says=raw["says"],
+            check=raw["check"],
+            adopted=tuple(raw["adopted"]),
+            expect=raw["expect"],
+            given=raw.get("given") or {},
+            confirmed=raw.get("confirmed", "all"),
+            within=raw.get("within"),
+            on=parse_date(raw["on"]) if raw.get("on") else DAY,
+            doubt=raw.get("doubt") or "",
         )
 
 
@@ -136,8 +142,9 @@ def _answered(answer: Answer, key: str) -> object:
         return answer.message.id
     if hasattr(answer, key):
         return getattr(answer, key)
-    return dict(answer.message.params).get(key, _MISSING) if isinstance(
-        answer, Finding) else _MISSING
+    return (
+        dict(answer.message.params).get(key, _MISSING) if isinstance(answer, Finding) else _MISSING
+    )
 
 
 def _deciding(verdict: Verdict) -> str:

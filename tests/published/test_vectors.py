@@ -71,8 +71,17 @@ def test_a_doubt_is_a_sentence_and_the_count_is_told(record_property: object) ->
 
 def test_a_wrong_expectation_is_told() -> None:
     finding = settled("x", Subject("joint", "J"), Outcome.MET, Message("x.y", share="0.20"))
-    case = replace(CASES[0], within=None, expect={
-        "outcome": "not-met", "message": "x.z", "why": "hold", "share": "0.21", "depth": "1"})
+    case = replace(
+        CASES[0],
+        within=None,
+        expect={
+            "outcome": "not-met",
+            "message": "x.z",
+            "why": "hold",
+            "share": "0.21",
+            "depth": "1",
+        },
+    )
     assert len(differences(case, finding)) == 5
     right = {"outcome": "met", "message": "x.y", "why": "", "share": "0.2"}
     assert differences(replace(case, expect=right), finding) == []

@@ -75,7 +75,9 @@ class Act:
     def to_bytes(self) -> bytes:
         """Return the canonical bytes: compact JSON, sorted keys, UTF-8."""
         parts: dict[str, Any] = {
-            "type": self.type, "version": str(self.version), "body": self.body,
+            "type": self.type,
+            "version": str(self.version),
+            "body": self.body,
             "happened_on": self.happened_on.isoformat(),
             "recorded_by": self.recorded_by,
             "recorded_at": self.recorded_at.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ"),
@@ -99,7 +101,9 @@ class Act:
             parts = json.loads(raw)
             at = parts.get("happened_at")
             act = cls(
-                type=parts["type"], version=int(parts["version"]), body=parts["body"],
+                type=parts["type"],
+                version=int(parts["version"]),
+                body=parts["body"],
                 happened_on=parse_date(parts["happened_on"]),
                 recorded_by=parts["recorded_by"],
                 recorded_at=parse_instant(parts["recorded_at"]),
@@ -147,14 +151,20 @@ def check_mark(mark: str, *, where: str = "") -> str:
         Unless it is 2 to 12 capital letters and digits with a letter, and never
         four digits in a row.
     """
-    if not re.fullmatch(r"[A-Z0-9]{2,12}", mark) or not re.search(r"[A-Z]", mark) or re.search(
-            r"\d{4}", mark):
+    if (
+        not re.fullmatch(r"[A-Z0-9]{2,12}", mark)
+        or not re.search(r"[A-Z]", mark)
+        or re.search(r"\d{4}", mark)
+    ):
         raise MarkRefused(
-            "not a mark we may file", got=mark, where=where,
+            "not a mark we may file",
+            got=mark,
+            where=where,
             expected="2 to 12 capital letters and digits, at least one letter, "
-                     "never four digits in a row",
+            "never four digits in a row",
             do="Give the brazer a mark made for this programme, such as QP7K, "
-               "never (part of) a government number.")
+            "never (part of) a government number.",
+        )
     return mark
 
 
@@ -164,8 +174,11 @@ def _check(act: Act) -> None:
         raise _refused("no such act", act.type, expected=", ".join(sorted(ACT_TYPES)))
     missing = [key for key in known[1] if key not in act.body]
     if act.version == known[0] and missing:
-        raise _refused(f"the body of {act.type} lacks {', '.join(missing)}",
-                       ", ".join(sorted(act.body)), expected="all of " + ", ".join(known[1]))
+        raise _refused(
+            f"the body of {act.type} lacks {', '.join(missing)}",
+            ", ".join(sorted(act.body)),
+            expected="all of " + ", ".join(known[1]),
+        )
     _plain(act.body, act.type)
     if act.recorded_at.tzinfo is None:
         raise _refused("recorded_at has no offset", act.recorded_at.isoformat())
@@ -183,5 +196,6 @@ def _plain(value: object, where: str) -> None:
 
 
 def _refused(what: str, got: str, expected: str = "the form that this tool writes") -> ActRefused:
-    return ActRefused(what, got=got, expected=expected,
-                      do="Correct the input, or restore the untouched file.")
+    return ActRefused(
+        what, got=got, expected=expected, do="Correct the input, or restore the untouched file."
+    )

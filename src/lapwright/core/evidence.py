@@ -123,6 +123,7 @@ class Member:
     lot: str
     instrument: str
     modified: str = ""
+    dimple_clear: str = ""
 
 
 @dataclass(frozen=True)

@@ -20,8 +20,7 @@ from . import evidence as ev
 from .acts import Act
 from .errors import EvidenceRefused
 from .quantities import Quantity
-from .times import parse_date, parse_instant
-
+from .times import parse_date
 
 _T = TypeVar("_T")
 
@@ -52,8 +51,9 @@ def fold(acts: Iterable[Act], *, as_of: date, known_by: date | None = None) -> e
 
 
 def _standing(acts: Iterable[Act], as_of: date, known_by: date | None) -> list[Act]:
-    known = [a for a in acts if known_by is None
-             or a.recorded_at.date() < known_by + timedelta(days=1)]
+    known = [
+        a for a in acts if known_by is None or a.recorded_at.date() < known_by + timedelta(days=1)
+    ]
     corrected = {a.body["corrects"]: a for a in known if a.type == "ActCorrected"}
     standing = []
     for act in known:
@@ -94,8 +94,11 @@ class _State:
             for i, j in self.joints.items()
         }
         coupons = tuple(
-            replace(c, marking=self.markings.get(c.id, {}),
-                    joints=tuple(j for j in joints.values() if j.coupon == c.id))
+            replace(
+                c,
+                marking=self.markings.get(c.id, {}),
+                joints=tuple(j for j in joints.values() if j.coupon == c.id),
+            )
             for c in self.coupons.values()
         )
         basis = self.basis
@@ -103,12 +106,21 @@ class _State:
             basis = replace(basis, ticks=tuple(self.ticks), range_tables=tuple(self.tables))
         s = self.session
         return ev.Evidence(
-            case=s.get("case", ""), as_of=as_of, known_by=known_by, place=s.get("place", ""),
-            employer=s.get("employer", ""), brazer=s.get("brazer", ""), mark=s.get("mark", ""),
+            case=s.get("case", ""),
+            as_of=as_of,
+            known_by=known_by,
+            place=s.get("place", ""),
+            employer=s.get("employer", ""),
+            brazer=s.get("brazer", ""),
+            mark=s.get("mark", ""),
             job=s.get("job", ""),
             roles={k: _names(v) for k, v in s.get("roles", {}).items()},
-            basis=basis, people=self.people, instruments=self.instruments,
-            procedure=self.procedure, coupons=coupons, trainings=tuple(self.trainings),
+            basis=basis,
+            people=self.people,
+            instruments=self.instruments,
+            procedure=self.procedure,
+            coupons=coupons,
+            trainings=tuple(self.trainings),
             methods=self.methods,
         )
 
@@ -116,39 +128,53 @@ class _State:
 def _basis(state: _State, act: Act) -> None:
     b = act.body
     state.basis = ev.Basis(
-        editions=tuple(b["editions"]), decision_rule=b["decision_rule"],
+        editions=tuple(b["editions"]),
+        decision_rule=b["decision_rule"],
         thickness_readings=tuple(b.get("thickness_readings", ("S1", "S3"))),
-        adopted_on=act.happened_on, adopted_by=b.get("adopted_by", act.recorded_by),
+        adopted_on=act.happened_on,
+        adopted_by=b.get("adopted_by", act.recorded_by),
         options=dict(b.get("options", {})),
     )
 
 
 def _tick(state: _State, act: Act) -> None:
     b = act.body
-    state.ticks.append(ev.RuleTick(b["rule"], b["figure"], b.get("by", act.recorded_by),
-                                   act.happened_on, b["copy"]))
+    state.ticks.append(
+        ev.RuleTick(
+            b["rule"], b["figure"], b.get("by", act.recorded_by), act.happened_on, b["copy"]
+        )
+    )
 
 
 def _range_table(state: _State, act: Act) -> None:
     b = act.body
     walls = {s: Quantity.parse(w, "length") for s, w in b.get("fitting_walls", {}).items()}
-    state.tables.append(ev.RangeTable(b["table"], b["coupon_kind"], tuple(b["sizes"]),
-                                      b.get("adopted_by", act.recorded_by), act.happened_on,
-                                      walls))
+    state.tables.append(
+        ev.RangeTable(
+            b["table"],
+            b["coupon_kind"],
+            tuple(b["sizes"]),
+            b.get("adopted_by", act.recorded_by),
+            act.happened_on,
+            walls,
+        )
+    )
 
 
 def _person(state: _State, act: Act) -> None:
     b = act.body
     _new(state.people, b["person"], "person", act)
-    state.people[b["person"]] = ev.Person(b["person"], b["role"], b["name_commitment"],
-                                          b.get("employer", ""))
+    state.people[b["person"]] = ev.Person(
+        b["person"], b["role"], b["name_commitment"], b.get("employer", "")
+    )
 
 
 def _instrument(state: _State, act: Act) -> None:
     b = act.body
     until = b.get("calibrated_until", "")
     state.instruments[b["instrument"]] = ev.Instrument(
-        b["instrument"], b["kind"], b.get("resolution", ""), parse_date(until) if until else None)
+        b["instrument"], b["kind"], b.get("resolution", ""), parse_date(until) if until else None
+    )
 
 
 def _procedure(state: _State, act: Act) -> None:
@@ -156,20 +182,32 @@ def _procedure(state: _State, act: Act) -> None:
     signed = b.get("signed", {})
     clearance = b.get("clearance", {})
     state.procedure = ev.Procedure(
-        id=b["procedure"], revision=b["revision"], process=b.get("process", ""),
-        manner=b.get("manner", ""), flux=b.get("flux", ""),
-        positions=tuple(b.get("positions", ())), topics=dict(b.get("topics", {})),
-        pqrs=tuple(_pqr(p) for p in b["pqr"]), signed_by=signed.get("by", ""),
+        id=b["procedure"],
+        revision=b["revision"],
+        process=b.get("process", ""),
+        manner=b.get("manner", ""),
+        flux=b.get("flux", ""),
+        positions=tuple(b.get("positions", ())),
+        topics=dict(b.get("topics", {})),
+        pqrs=tuple(_pqr(p) for p in b["pqr"]),
+        signed_by=signed.get("by", ""),
         signed_on=parse_date(signed["on"]) if signed.get("on") else None,
         clearance=(_q(clearance["low"]), _q(clearance["high"])) if clearance else None,
     )
 
 
 def _pqr(p: Mapping[str, Any]) -> ev.Pqr:
-    return ev.Pqr(p["id"], _q_or_none(p.get("overlap")), _q_or_none(p.get("tube_wall")),
-                  _q_or_none(p.get("fitting_wall")), tuple(p.get("p_numbers", ())),
-                  p.get("f_number", ""), p.get("form", ""), p.get("flux", ""),
-                  tuple(p.get("positions", ())))
+    return ev.Pqr(
+        p["id"],
+        _q_or_none(p.get("overlap")),
+        _q_or_none(p.get("tube_wall")),
+        _q_or_none(p.get("fitting_wall")),
+        tuple(p.get("p_numbers", ())),
+        p.get("f_number", ""),
+        p.get("form", ""),
+        p.get("flux", ""),
+        tuple(p.get("positions", ())),
+    )
 
 
 def _session(state: _State, act: Act) -> None:
@@ -177,8 +215,7 @@ def _session(state: _State, act: Act) -> None:
 
 
 def _marked(state: _State, act: Act) -> None:
-    state.markings[act.body["coupon"]] = {k: v for k, v in act.body.items()
-                                          if isinstance(v, str)}
+    state.markings[act.body["coupon"]] = {k: v for k, v in act.body.items() if isinstance(v, str)}
 
 
 def _brazed(state: _State, act: Act) -> None:
@@ -189,40 +226,71 @@ def _brazed(state: _State, act: Act) -> None:
         _new(state.joints, j.id, "joint", act)
         state.joints[j.id] = j
     state.coupons[b["coupon"]] = ev.Coupon(
-        id=b["coupon"], mark=b.get("mark", ""), brazed_on=act.happened_on,
-        brazed_by=b.get("by", ""), supervisor=b.get("supervisor", ""),
-        started=act.happened_at, process=b.get("process", ""), manner=b.get("manner", ""),
-        joint_type=b.get("joint_type", ""), flux=b.get("flux", ""),
-        filler=b["filler"].get("class", ""), form=b["filler"].get("form", ""),
-        filler_lot=b["filler"].get("lot", ""), tube=_member(b["tube"]),
-        fitting=_member(b["fitting"]), cleaning=dict(b.get("cleaning", {})),
-        purge=dict(b.get("purge", {})), marking={}, round=b.get("round", "first"), joints=(),
+        id=b["coupon"],
+        mark=b.get("mark", ""),
+        brazed_on=act.happened_on,
+        brazed_by=b.get("by", ""),
+        supervisor=b.get("supervisor", ""),
+        started=act.happened_at,
+        process=b.get("process", ""),
+        manner=b.get("manner", ""),
+        joint_type=b.get("joint_type", ""),
+        flux=b.get("flux", ""),
+        filler=b["filler"].get("class", ""),
+        form=b["filler"].get("form", ""),
+        filler_lot=b["filler"].get("lot", ""),
+        tube=_member(b["tube"]),
+        fitting=_member(b["fitting"]),
+        cleaning=dict(b.get("cleaning", {})),
+        purge=dict(b.get("purge", {})),
+        marking={},
+        round=b.get("round", "first"),
+        joints=(),
     )
 
 
 def _joint(j: Mapping[str, Any], coupon: str) -> ev.Joint:
     angle = j.get("axis_angle")
     return ev.Joint(
-        id=j["id"], coupon=coupon, cup=j.get("cup", ""), feed=j.get("feed", ""),
+        id=j["id"],
+        coupon=coupon,
+        cup=j.get("cup", ""),
+        feed=j.get("feed", ""),
         axis_angle=Quantity.parse(angle, "angle") if angle else None,
-        position=j.get("position", ""), overlap=_q_or_none(j.get("overlap")),
-        overlap_instrument=j.get("instrument", ""), clearance=_q_or_none(j.get("clearance")),
-        tube_wall=_q_or_none(j.get("tube_wall")), fitting_wall=_q_or_none(j.get("fitting_wall")),
+        position=j.get("position", ""),
+        overlap=_q_or_none(j.get("overlap")),
+        overlap_instrument=j.get("instrument", ""),
+        clearance=_q_or_none(j.get("clearance")),
+        tube_wall=_q_or_none(j.get("tube_wall")),
+        fitting_wall=_q_or_none(j.get("fitting_wall")),
     )
 
 
 def _member(m: Mapping[str, Any]) -> ev.Member:
-    return ev.Member(m.get("standard", ""), m.get("kind", m.get("type", "")), m.get("size", ""),
-                     m.get("alloy", ""), _q_or_none(m.get("wall")), m.get("lot", ""),
-                     m.get("instrument", ""), m.get("modified", ""))
+    return ev.Member(
+        m.get("standard", ""),
+        m.get("kind", m.get("type", "")),
+        m.get("size", ""),
+        m.get("alloy", ""),
+        _q_or_none(m.get("wall")),
+        m.get("lot", ""),
+        m.get("instrument", ""),
+        m.get("modified", ""),
+        m.get("dimple_clear", ""),
+    )
 
 
 def _examined(state: _State, act: Act) -> None:
     b = act.body
     joint = state.joint(act)
-    look = ev.Examination(b.get("stage", "visual"), b.get("by", act.recorded_by),
-                          act.happened_on, dict(b.get("items", {})), b.get("remark", ""),
-                          b.get("photo", ""))
+    look = ev.Examination(
+        b.get("stage", "visual"),
+        b.get("by", act.recorded_by),
+        act.happened_on,
+        dict(b.get("items", {})),
+        b.get("remark", ""),
+        b.get("photo", ""),
+    )
     state.joints[joint.id] = replace(joint, examinations=(*joint.examinations, look))
 
 
@@ -230,9 +298,14 @@ def _sectioned(state: _State, act: Act) -> None:
     b = act.body
     joint = state.joint(act)
     fixed = b.get("fixed_on", "")
-    cut = ev.Section(b["plane"], parse_date(fixed) if fixed else None,
-                     b.get("fixed_before_looking", ""), b.get("by", ""), act.happened_on,
-                     Quantity.parse(b["place"], "angle") if b.get("place") else None)
+    cut = ev.Section(
+        b["plane"],
+        parse_date(fixed) if fixed else None,
+        b.get("fixed_before_looking", ""),
+        b.get("by", ""),
+        act.happened_on,
+        Quantity.parse(b["place"], "angle") if b.get("place") else None,
+    )
     state.joints[joint.id] = replace(joint, section=cut)
 
 
@@ -240,24 +313,43 @@ def _prepared(state: _State, act: Act) -> None:
     b = act.body
     state.joint(act)
     _new(state.faces, b["face"], "face", act)
-    state.faces[b["face"]] = ev.Face(b["face"], b["joint"], b.get("grit", ""),
-                                     b.get("etched", ""), b.get("magnification", ""),
-                                     act.happened_on, b.get("half", ""), b.get("crack", ""),
-                                     _q_or_none(b.get("crack_length")), b.get("over_ground", ""))
+    state.faces[b["face"]] = ev.Face(
+        b["face"],
+        b["joint"],
+        b.get("grit", ""),
+        b.get("etched", ""),
+        b.get("magnification", ""),
+        act.happened_on,
+        b.get("half", ""),
+        b.get("crack", ""),
+        _q_or_none(b.get("crack_length")),
+        b.get("over_ground", ""),
+    )
 
 
 def _read(state: _State, act: Act) -> None:
     b = act.body
     face = _known(state.faces, b["face"], "face", act)
     reading = ev.Reading(
-        act=act.sha256, reader=b["reader"], on=act.happened_on, way=b["way"],
-        share=_d(b.get("share")), u=_d(b.get("u")), low=_d(b.get("low")), high=_d(b.get("high")),
-        unsure=_d(b.get("unsure")), overlap=_q_or_none(b.get("overlap")),
-        needs_reader=b.get("needs_reader", ""), accepted_by=b.get("accepted_by", ""),
-        refused=b.get("refused", ""), method=b.get("method", ""),
-        instrument=b.get("instrument", ""), blind=b.get("blind", ""),
+        act=act.sha256,
+        reader=b["reader"],
+        on=act.happened_on,
+        way=b["way"],
+        share=_d(b.get("share")),
+        u=_d(b.get("u")),
+        low=_d(b.get("low")),
+        high=_d(b.get("high")),
+        unsure=_d(b.get("unsure")),
+        overlap=_q_or_none(b.get("overlap")),
+        needs_reader=b.get("needs_reader", ""),
+        accepted_by=b.get("accepted_by", ""),
+        refused=b.get("refused", ""),
+        method=b.get("method", ""),
+        instrument=b.get("instrument", ""),
+        blind=b.get("blind", ""),
         segments=tuple(dict(s) for s in b.get("segments", ())),
-        photo_sha256=act.files[0] if act.files else "", remark=b.get("remark", ""),
+        photo_sha256=act.files[0] if act.files else "",
+        remark=b.get("remark", ""),
     )
     state.faces[face.id] = replace(face, readings=(*face.readings, reading))
 
@@ -265,8 +357,14 @@ def _read(state: _State, act: Act) -> None:
 def _tested(state: _State, act: Act) -> None:
     b = act.body
     joint = state.joint(act)
-    test = ev.Specimen(b["specimen"], joint.id, b["kind"], b.get("by", ""), act.happened_on,
-                       dict(b.get("figures", {})))
+    test = ev.Specimen(
+        b["specimen"],
+        joint.id,
+        b["kind"],
+        b.get("by", ""),
+        act.happened_on,
+        dict(b.get("figures", {})),
+    )
     state.joints[joint.id] = replace(joint, specimens=(*joint.specimens, test))
 
 
@@ -280,12 +378,23 @@ def _method(state: _State, act: Act) -> None:
 
 
 _HANDLERS = {
-    "BasisAdopted": _basis, "RuleConfirmed": _tick, "RangeTableAdopted": _range_table,
-    "PersonEnrolled": _person, "InstrumentFiled": _instrument, "ProcedureFiled": _procedure,
-    "SessionOpened": _session, "CouponMarked": _marked, "CouponBrazed": _brazed,
-    "BoreExamined": _examined, "CouponExamined": _examined, "CouponSectioned": _sectioned,
-    "FacePrepared": _prepared, "FaceRead": _read, "SpecimenTested": _tested,
-    "TrainingGiven": _trained, "MethodChecked": _method,
+    "BasisAdopted": _basis,
+    "RuleConfirmed": _tick,
+    "RangeTableAdopted": _range_table,
+    "PersonEnrolled": _person,
+    "InstrumentFiled": _instrument,
+    "ProcedureFiled": _procedure,
+    "SessionOpened": _session,
+    "CouponMarked": _marked,
+    "CouponBrazed": _brazed,
+    "BoreExamined": _examined,
+    "CouponExamined": _examined,
+    "CouponSectioned": _sectioned,
+    "FacePrepared": _prepared,
+    "FaceRead": _read,
+    "SpecimenTested": _tested,
+    "TrainingGiven": _trained,
+    "MethodChecked": _method,
 }
 
 
@@ -308,14 +417,20 @@ def _names(value: object) -> tuple[str, ...]:
 def _known(things: Mapping[str, _T], key: str, kind: str, act: Act) -> _T:
     found = things.get(key)
     if found is None:
-        raise EvidenceRefused(f"{act.type} names an unknown {kind}", got=key,
-                              expected=", ".join(things) or f"a {kind} filed before",
-                              do=f"Correct the {kind}'s id, or file the {kind} first.")
+        raise EvidenceRefused(
+            f"{act.type} names an unknown {kind}",
+            got=key,
+            expected=", ".join(things) or f"a {kind} filed before",
+            do=f"Correct the {kind}'s id, or file the {kind} first.",
+        )
     return found
 
 
 def _new(things: Mapping[str, object], key: str, kind: str, act: Act) -> None:
     if key in things:
-        raise EvidenceRefused(f"{act.type} names a {kind} that exists already", got=key,
-                              expected=f"a new {kind} id",
-                              do=f"Give every {kind} of a case its own id.")
+        raise EvidenceRefused(
+            f"{act.type} names a {kind} that exists already",
+            got=key,
+            expected=f"a new {kind} id",
+            do=f"Give every {kind} of a case its own id.",
+        )

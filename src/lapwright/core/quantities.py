@@ -18,20 +18,34 @@ _INCH = Fraction(254, 10)  # mm, exact by definition (1959 international yard)
 
 # kind -> unit -> (factor, offset) to the base unit of the kind: base = value * factor + offset
 UNITS: dict[str, dict[str, tuple[Fraction, Fraction]]] = {
-    "length": {"mm": (Fraction(1), Fraction(0)), "in": (_INCH, Fraction(0)),
-               "um": (Fraction(1, 1000), Fraction(0)), "ft": (_INCH * 12, Fraction(0))},
+    "length": {
+        "mm": (Fraction(1), Fraction(0)),
+        "in": (_INCH, Fraction(0)),
+        "um": (Fraction(1, 1000), Fraction(0)),
+        "ft": (_INCH * 12, Fraction(0)),
+    },
     "angle": {"deg": (Fraction(1), Fraction(0))},
-    "temperature": {"C": (Fraction(1), Fraction(0)),
-                    "F": (Fraction(5, 9), Fraction(-160, 9))},
-    "pressure": {"psi": (Fraction(1), Fraction(0)), "ksi": (Fraction(1000), Fraction(0)),
-                 "kPa": (Fraction(1000) / Fraction("6894.757293168"), Fraction(0)),
-                 "MPa": (Fraction(1000000) / Fraction("6894.757293168"), Fraction(0))},
-    "flow": {"ft3/h": (Fraction(1), Fraction(0)),
-             "L/min": (Fraction(60) / Fraction("28.316846592"), Fraction(0))},
-    "share": {"%": (Fraction(1, 100), Fraction(0)), "ppm": (Fraction(1, 1000000), Fraction(0)),
-              "-": (Fraction(1), Fraction(0))},
-    "duration": {"s": (Fraction(1), Fraction(0)), "min": (Fraction(60), Fraction(0)),
-                 "h": (Fraction(3600), Fraction(0))},
+    "temperature": {"C": (Fraction(1), Fraction(0)), "F": (Fraction(5, 9), Fraction(-160, 9))},
+    "pressure": {
+        "psi": (Fraction(1), Fraction(0)),
+        "ksi": (Fraction(1000), Fraction(0)),
+        "kPa": (Fraction(1000) / Fraction("6894.757293168"), Fraction(0)),
+        "MPa": (Fraction(1000000) / Fraction("6894.757293168"), Fraction(0)),
+    },
+    "flow": {
+        "ft3/h": (Fraction(1), Fraction(0)),
+        "L/min": (Fraction(60) / Fraction("28.316846592"), Fraction(0)),
+    },
+    "share": {
+        "%": (Fraction(1, 100), Fraction(0)),
+        "ppm": (Fraction(1, 1000000), Fraction(0)),
+        "-": (Fraction(1), Fraction(0)),
+    },
+    "duration": {
+        "s": (Fraction(1), Fraction(0)),
+        "min": (Fraction(60), Fraction(0)),
+        "h": (Fraction(3600), Fraction(0)),
+    },
 }
 _FORM = re.compile(r"^([+-]?(?:\d+(?:\.\d*)?|\.\d+))\s*([A-Za-z%µ3/-]+)$")
 
@@ -66,7 +80,9 @@ class Quantity:
         match = _FORM.match(text.strip())
         if match is None or match.group(2) not in units:
             raise QuantityRefused(
-                f"not a {kind} with its unit", got=text, where=where,
+                f"not a {kind} with its unit",
+                got=text,
+                where=where,
                 expected="a decimal number and one of " + ", ".join(units),
                 do=f"Write it like '{_EXAMPLE[kind]}'.",
             )
@@ -93,8 +109,9 @@ class Quantity:
     def times(self, factor: Decimal | Fraction | str) -> Quantity:
         """Return the quantity multiplied by an exact factor, in its own unit."""
         product = Fraction(self.value) * Fraction(factor)
-        return Quantity(Decimal(product.numerator) / Decimal(product.denominator),
-                        self.unit, self.kind)
+        return Quantity(
+            Decimal(product.numerator) / Decimal(product.denominator), self.unit, self.kind
+        )
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Quantity):
@@ -113,8 +130,15 @@ class Quantity:
         return self.text
 
 
-_EXAMPLE = {"length": "0.060 in", "angle": "12 deg", "temperature": "1350 F",
-            "pressure": "55 psi", "flow": "15 ft3/h", "share": "0.8 %", "duration": "8 h"}
+_EXAMPLE = {
+    "length": "0.060 in",
+    "angle": "12 deg",
+    "temperature": "1350 F",
+    "pressure": "55 psi",
+    "flow": "15 ft3/h",
+    "share": "0.8 %",
+    "duration": "8 h",
+}
 
 
 def length(text: str, *, where: str = "") -> Quantity:

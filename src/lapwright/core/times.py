@@ -21,13 +21,23 @@ def parse_date(text: str, *, where: str = "") -> date:
         For another form or a day that does not exist.
     """
     if not _DATE.match(text):
-        raise DateRefused("not a date", got=text, expected="YYYY-MM-DD", where=where,
-                          do="Write the civil date at the place, like 2026-03-04.")
+        raise DateRefused(
+            "not a date",
+            got=text,
+            expected="YYYY-MM-DD",
+            where=where,
+            do="Write the civil date at the place, like 2026-03-04.",
+        )
     try:
         return date.fromisoformat(text)
     except ValueError:
-        raise DateRefused("no such day", got=text, expected="a day of the calendar", where=where,
-                          do="Correct the month or the day.") from None
+        raise DateRefused(
+            "no such day",
+            got=text,
+            expected="a day of the calendar",
+            where=where,
+            do="Correct the month or the day.",
+        ) from None
 
 
 def parse_instant(text: str, *, where: str = "") -> datetime:
@@ -39,14 +49,23 @@ def parse_instant(text: str, *, where: str = "") -> datetime:
         For another form, a missing offset or a time that does not exist.
     """
     if not _INSTANT.match(text):
-        raise DateRefused("not a time with its offset", got=text,
-                          expected="YYYY-MM-DDTHH:MM with an offset", where=where,
-                          do="Write it like 2026-03-04T07:00-06:00.")
+        raise DateRefused(
+            "not a time with its offset",
+            got=text,
+            expected="YYYY-MM-DDTHH:MM with an offset",
+            where=where,
+            do="Write it like 2026-03-04T07:00-06:00.",
+        )
     try:
         return datetime.fromisoformat(text)
     except ValueError:
-        raise DateRefused("no such time", got=text, expected="a day and an hour that exist",
-                          where=where, do="Correct the date or the time.") from None
+        raise DateRefused(
+            "no such time",
+            got=text,
+            expected="a day and an hour that exist",
+            where=where,
+            do="Correct the date or the time.",
+        ) from None
 
 
 def add_months(day: date, months: int) -> date:

@@ -99,9 +99,13 @@ class Question:
                                   known=", ".join(known)), observed=got)
 
     def cites(self) -> tuple[Citation, ...]:
-        """Return the citations of the rule and of those it leans on, each once."""
-        rules = [r for i in (self.rule, *self.also) for r in self.adopted.all(i)]
-        return tuple(dict.fromkeys(r.cite for r in rules))
+        """Return the citations of the rule and of those it leans on, each once.
+
+        A further rule whose text nobody has read supports nothing and is left out:
+        no confirmation could ever settle an answer that cited it.
+        """
+        leaned = [r for i in self.also for r in self.adopted.all(i) if r.value is not None]
+        return tuple(dict.fromkeys(r.cite for r in (*self.adopted.all(self.rule), *leaned)))
 
     def _ruled(self, rule: Rule, judge: Callable[[Rule], Ruling]) -> Ruling:
         if rule.value is not None:

@@ -20,6 +20,7 @@ from lapwright.reference.tube import tube
 from . import responsibility
 from .asking import Question, Ruling
 from .cleaning import CleaningLog
+from .cups import ChangedCup, judge_changed_cup
 from .joint_judging import judge_coupon_faces
 from .materials import FillerUse, judge_filler
 from .mechanical import ChosenTest, judge_test_form
@@ -52,6 +53,7 @@ def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Ver
         )
     )
     findings += _filler(coupon, adopted)
+    findings += _cup(coupon, adopted)
     if any(j.faces for j in coupon.joints):
         findings.append(judge_coupon_faces(coupon, adopted=adopted))
     findings += _test_form(coupon, subject, adopted)
@@ -135,6 +137,14 @@ def _filler(coupon: Coupon, adopted: Adopted) -> list[Finding]:
         coupon.id, (_metal(coupon.tube), _metal(coupon.fitting)), coupon.filler, coupon.flux
     )
     return [judge_filler(use, adopted=adopted)]
+
+
+def _cup(coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    change = coupon.fitting.modified
+    if change in ("", "none"):
+        return []
+    return [judge_changed_cup(ChangedCup(coupon.id, change, coupon.fitting.dimple_clear),
+                              adopted=adopted)]
 
 
 def _metal(member: Member) -> str:

@@ -9,7 +9,7 @@ and not met when one of them failed; `qualified` lists what passed.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from lapwright.core.evidence import Coupon, Evidence, Joint, RuleTick
 from lapwright.core.messages import Message
@@ -294,7 +294,8 @@ def _summary(position: PositionResult, adopted: Adopted) -> Finding:
     shown = {"position": position.position or "?", "joints": ", ".join(position.joints)}
     verdict = position.verdict
     if verdict.outcome is Outcome.UNDETERMINED:
-        return ask.open(verdict.why or Why.NEEDS_DATA, Message("decision.open", **shown))
+        waiting = ask.open(verdict.why or Why.NEEDS_DATA, Message("decision.open", **shown))
+        return replace(waiting, computed=verdict.before_confirmation, act_on=verdict.act_on)
     if verdict.outcome is Outcome.MET:
         return ask.answer(lambda _: Ruling(Outcome.MET, Message("decision.met", **shown)))
     return ask.answer(lambda _: Ruling(Outcome.NOT_MET, Message("decision.not_met", **shown)))
@@ -304,6 +305,8 @@ def _tested(coupon: Coupon, joint: Joint, result: JointResult) -> TestedJoint:
     p = p_numbers_of(coupon)
     row = filler(coupon.filler)
     kind = f"{coupon.tube.size} {coupon.tube.kind} {coupon.fitting.standard}"
+    if coupon.fitting.modified not in ("", "none"):
+        kind += f" {coupon.fitting.modified}"
     return TestedJoint(
         coupon=coupon.id,
         joint=joint.id,

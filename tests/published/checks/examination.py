@@ -17,9 +17,18 @@ from lapwright.rules.rulebook import Adopted
 from .faces import faces as judged_faces
 
 Given = Mapping[str, Any]
-_KINDS = {"axis_angle": "angle", "place": "angle", "tube_od": "length", "depth": "length",
-          "size": "length", "length": "length", "strength": "pressure", "minimum": "pressure",
-          "longest_opening": "length", "corner_crack": "length"}
+_KINDS = {
+    "axis_angle": "angle",
+    "place": "angle",
+    "tube_od": "length",
+    "depth": "length",
+    "size": "length",
+    "length": "length",
+    "strength": "pressure",
+    "minimum": "pressure",
+    "longest_opening": "length",
+    "corner_crack": "length",
+}
 _DATES = {"fixed_on", "first_look_on", "failed_on", "retested_on", "training_on"}
 _BESIDE = {"percents", "limit", "sockets_choice", "pieces_choice", "first"}  # read by the check
 _SHARES = {"area_share", "line_share"}
@@ -65,8 +74,9 @@ def covers(adopted: Adopted, given: Given) -> Any:
     product, on = given.get("product", "tube"), given.get("asked_on", "tube")
     tested = [positions.Tested(p, product) for p in given["tested"]]
     found = {
-        letter: positions.judge_position(positions.Tested(letter, on), tested,
-                                         subject=Subject("joint", "J"), adopted=adopted)
+        letter: positions.judge_position(
+            positions.Tested(letter, on), tested, subject=Subject("joint", "J"), adopted=adopted
+        )
         for letter in given["asked"]
     }
     listed = positions.positions_covered(given["tested"], adopted=adopted, product=product)
@@ -85,15 +95,17 @@ def kept_apart(adopted: Adopted, given: Given) -> Finding:
 
 
 def metal(adopted: Adopted, given: Given) -> Finding:
-    return specimens.judge_coupon_metal(_made(specimens.CouponMetal, given, coupon="K"),
-                                        adopted=adopted)
+    return specimens.judge_coupon_metal(
+        _made(specimens.CouponMetal, given, coupon="K"), adopted=adopted
+    )
 
 
 def taken(adopted: Adopted, given: Given) -> Finding:
     pieces = tuple(_made(specimens.Taken, row) for row in given["specimens"])
     one = _made(specimens.SpecimenSet, given, specimens=pieces)
-    return specimens.judge_specimens(one, adopted=adopted,
-                                     sockets_choice=given.get("sockets_choice", ""))
+    return specimens.judge_specimens(
+        one, adopted=adopted, sockets_choice=given.get("sockets_choice", "")
+    )
 
 
 def half(adopted: Adopted, given: Given) -> Any:
@@ -101,8 +113,11 @@ def half(adopted: Adopted, given: Given) -> Any:
     one = specimens.HalfSection("J", "front", tuple(given["percents"]))
     shares = judged_faces(adopted, given)
     whole = specimens.judge_half_section(one, adopted=adopted)
-    return {"finding": combine([whole, *shares.findings]), "results": str(len(shares.findings)),
-            "each": [f.outcome for f in shares.findings]}
+    return {
+        "finding": combine([whole, *shares.findings]),
+        "results": str(len(shares.findings)),
+        "each": [f.outcome for f in shares.findings],
+    }
 
 
 def oxide(adopted: Adopted, given: Given) -> Finding:
@@ -114,29 +129,32 @@ def oxide_beside_faces(adopted: Adopted, given: Given) -> Any:
 
 
 def bore_order(adopted: Adopted, given: Given) -> Finding:
-    return examination.judge_bore_order(_made(examination.BoreLook, given, joint="J"),
-                                        adopted=adopted)
+    return examination.judge_bore_order(
+        _made(examination.BoreLook, given, joint="J"), adopted=adopted
+    )
 
 
 def visual(adopted: Adopted, given: Given) -> Finding:
-    return examination.judge_visual(_made(examination.VisualLook, given, joint="J"),
-                                    adopted=adopted)
+    return examination.judge_visual(
+        _made(examination.VisualLook, given, joint="J"), adopted=adopted
+    )
 
 
 def erosion(adopted: Adopted, given: Given) -> Finding:
-    return examination.judge_erosion(_made(examination.Erosion, given, joint="J"),
-                                     adopted=adopted)
+    return examination.judge_erosion(_made(examination.Erosion, given, joint="J"), adopted=adopted)
 
 
 def corner(adopted: Adopted, given: Given) -> Finding:
     return examination.judge_corner_rounding(
-        _made(examination.CornerRounding, given, joint="J"), adopted=adopted)
+        _made(examination.CornerRounding, given, joint="J"), adopted=adopted
+    )
 
 
 def excess(adopted: Adopted, given: Given) -> Finding:
     limit = Quantity.parse(given["limit"], "length") if "limit" in given else None
-    return examination.judge_excess_filler(_made(examination.ExcessFiller, given, joint="J"),
-                                           adopted=adopted, limit=limit)
+    return examination.judge_excess_filler(
+        _made(examination.ExcessFiller, given, joint="J"), adopted=adopted, limit=limit
+    )
 
 
 def crack(adopted: Adopted, given: Given) -> Finding:
@@ -144,8 +162,9 @@ def crack(adopted: Adopted, given: Given) -> Finding:
 
 
 def cut_plane(adopted: Adopted, given: Given) -> Finding:
-    return preparation.judge_cut_plane(_made(preparation.CutPlane, given, joint="J"),
-                                       adopted=adopted)
+    return preparation.judge_cut_plane(
+        _made(preparation.CutPlane, given, joint="J"), adopted=adopted
+    )
 
 
 def finish(adopted: Adopted, given: Given) -> Finding:
@@ -157,8 +176,7 @@ def peel(adopted: Adopted, given: Given) -> Any:
 
 
 def tension(adopted: Adopted, given: Given) -> Finding:
-    return mechanical.judge_tension(_made(mechanical.Tension, given, specimen="S"),
-                                    adopted=adopted)
+    return mechanical.judge_tension(_made(mechanical.Tension, given, specimen="S"), adopted=adopted)
 
 
 def bend(adopted: Adopted, given: Given) -> Finding:
@@ -166,26 +184,28 @@ def bend(adopted: Adopted, given: Given) -> Finding:
 
 
 def form(adopted: Adopted, given: Given) -> Any:
-    return mechanical.judge_test_form(_made(mechanical.ChosenTest, given),
-                                      subject=Subject("coupon", "K"), adopted=adopted)
+    return mechanical.judge_test_form(
+        _made(mechanical.ChosenTest, given), subject=Subject("coupon", "K"), adopted=adopted
+    )
 
 
 def workmanship(adopted: Adopted, given: Given) -> Any:
     """The shape asked, with the faces where the case gives them."""
-    shape = mechanical.judge_workmanship(_made(mechanical.Workmanship, given, coupon="K"),
-                                         adopted=adopted)
+    shape = mechanical.judge_workmanship(
+        _made(mechanical.Workmanship, given, coupon="K"), adopted=adopted
+    )
     faces = judged_faces(adopted, given).findings if "percents" in given else ()
     return combine([shape, *faces])
 
 
 def immediate(adopted: Adopted, given: Given) -> Any:
     """An immediate retest; pieces by outcome, or by the percents of their faces."""
-    pieces = tuple(retest.Piece(row["id"], _piece_outcome(adopted, row))
-                   for row in given["brazed"])
+    pieces = tuple(retest.Piece(row["id"], _piece_outcome(adopted, row)) for row in given["brazed"])
     offered = tuple(given.get("offered", [p.id for p in pieces]))
     one = _made(retest.Immediate, given, brazed=pieces, offered=offered)
-    found = retest.judge_immediate(one, adopted=adopted,
-                                   pieces_choice=given.get("pieces_choice", ""))
+    found = retest.judge_immediate(
+        one, adopted=adopted, pieces_choice=given.get("pieces_choice", "")
+    )
     answer: dict[str, Any] = {"finding": found}
     for letter, first in given.get("first", {}).items():
         own = (found,) if letter == given["position"] else ()
@@ -200,8 +220,12 @@ def after_training(adopted: Adopted, given: Given) -> Finding:
 
 
 def pieces(adopted: Adopted, given: Given) -> Any:
-    found = retest.pieces_needed(int(given["brazers"]), int(given["positions"]), adopted=adopted,
-                                 tube_od=Quantity.parse(given["tube_od"], "length"))
+    found = retest.pieces_needed(
+        int(given["brazers"]),
+        int(given["positions"]),
+        adopted=adopted,
+        tube_od=Quantity.parse(given["tube_od"], "length"),
+    )
     return {f.name: getattr(found, f.name) for f in fields(found)}
 
 
@@ -213,23 +237,40 @@ def _piece_outcome(adopted: Adopted, row: Given) -> Outcome:
 
 def _first(letter: str, word: str) -> Finding:
     """The finding of a first test as the case states it."""
-    message = (Message("retest.trained_met", position=letter) if word == "met" else
-               Message("retest.trained_not_met", position=letter))
+    message = (
+        Message("retest.trained_met", position=letter)
+        if word == "met"
+        else Message("retest.trained_not_met", position=letter)
+    )
     return settled("retest.immediate_count", Subject("position", letter), _OUTCOMES[word], message)
 
 
 CHECKS = {
-    "positions.of": position, "positions.tilt": tilt, "positions.planned": planned,
-    "positions.covers": covers, "positions.special": special,
+    "positions.of": position,
+    "positions.tilt": tilt,
+    "positions.planned": planned,
+    "positions.covers": covers,
+    "positions.special": special,
     "positions.kept_apart": kept_apart,
-    "specimens.metal": metal, "specimens.taken": taken, "specimens.half": half,
-    "examination.oxide": oxide, "examination.oxide_beside_faces": oxide_beside_faces,
-    "examination.bore_order": bore_order, "examination.visual": visual,
-    "examination.erosion": erosion, "examination.corner": corner, "examination.excess": excess,
-    "preparation.crack": crack, "preparation.cut_plane": cut_plane,
+    "specimens.metal": metal,
+    "specimens.taken": taken,
+    "specimens.half": half,
+    "examination.oxide": oxide,
+    "examination.oxide_beside_faces": oxide_beside_faces,
+    "examination.bore_order": bore_order,
+    "examination.visual": visual,
+    "examination.erosion": erosion,
+    "examination.corner": corner,
+    "examination.excess": excess,
+    "preparation.crack": crack,
+    "preparation.cut_plane": cut_plane,
     "preparation.finish": finish,
-    "mechanical.peel": peel, "mechanical.tension": tension, "mechanical.bend": bend,
-    "mechanical.form": form, "mechanical.workmanship": workmanship,
-    "retest.immediate": immediate, "retest.after_training": after_training,
+    "mechanical.peel": peel,
+    "mechanical.tension": tension,
+    "mechanical.bend": bend,
+    "mechanical.form": form,
+    "mechanical.workmanship": workmanship,
+    "retest.immediate": immediate,
+    "retest.after_training": after_training,
     "retest.pieces": pieces,
 }

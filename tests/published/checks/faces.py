@@ -97,7 +97,54 @@ def probability(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     return {"pc": f"{pc:.3f}"}
 
 
+def crack(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """One face with a share and a crack."""
+    from lapwright.core.outcomes import combine
+    from lapwright.rules.preparation import Crack, judge_crack
+
+    value = Decimal(given["percent"]) / 100
+    reading = replace(_BLANK, share=value, u=Decimal(0), low=value, high=value)
+    result = judge_face("F", [reading], adopted=adopted, decision_rule="simple")
+    return combine([result.finding, judge_crack(Crack("F", given["crack"]), adopted=adopted)])
+
+
+def unnamed(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """A judgement asked for without naming its decision rule."""
+    from lapwright.rules.errors import ReadingUnknown
+
+    try:
+        judge_face("F", [_BLANK], adopted=adopted, decision_rule=given["rule"])
+    except ReadingUnknown as refusal:
+        return {"refused": refusal.code}
+    return {"refused": ""}
+
+
+def editions(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """The same reading under each adopted edition alone: two answers, each with its edition."""
+    value = Decimal(given["percent"]) / 100
+    reading = replace(_BLANK, share=value, u=Decimal(0), low=value, high=value)
+    found = {}
+    for edition in adopted.editions:
+        alone = Adopted((edition,), adopted.on, adopted.confirmations)
+        finding = judge_face("F", [reading], adopted=alone, decision_rule="simple").finding
+        found[edition.edition] = f"{finding.outcome.value} {finding.cites[0].title}"
+    return found
+
+
+def cup(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """A solder-depth cup changed to braze depth."""
+    from lapwright.rules.cups import ChangedCup, judge_changed_cup
+
+    return judge_changed_cup(
+        ChangedCup("K", given["change"], given.get("clear", "")), adopted=adopted
+    )
+
+
 CHECKS = {
+    "faces.crack": crack,
+    "faces.unnamed": unnamed,
+    "faces.editions": editions,
+    "cups.cup": cup,
     "faces.share": share,
     "faces.faces": faces,
     "faces.readings": readings,

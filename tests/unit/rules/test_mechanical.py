@@ -48,6 +48,15 @@ def test_peel_at_its_limits(change: dict[str, object], answer: tuple[str, str]) 
     assert short(verdict)[:2] == answer
 
 
+def test_each_peel_refusal_says_its_own_sentence() -> None:
+    for change, message in (({"area_share": Decimal("0.3")}, "peel.area_not_met"),
+                            ({"line_share": Decimal("0.3")}, "peel.line_not_met"),
+                            ({"through_path": "yes"}, "peel.through_path_yes"),
+                            ({"filler_at_edges": "no"}, "peel.filler_at_edges_no")):
+        verdict = judge_peel(replace(PEEL, **change), adopted=IX)  # type: ignore[arg-type]
+        assert short(verdict)[2] == message
+
+
 def test_peel_under_aws_asks_area_and_line_only() -> None:
     verdict = judge_peel(replace(PEEL, through_path="", filler_at_edges=""), adopted=AWS)
     assert short(verdict)[0] == "met"

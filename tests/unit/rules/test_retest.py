@@ -20,6 +20,7 @@ from lapwright.rules.retest import (
     pieces_needed,
     stand_after,
 )
+from published.adopting import adopted
 from unit.rules.examining import IX, MEDICAL, NONE, inch, short
 
 DAY, LATER = date(2026, 1, 5), date(2026, 1, 9)
@@ -62,6 +63,20 @@ def test_large_tube_takes_two_pieces_whatever_was_chosen() -> None:
     large = tried("pp", tube_od=inch("4.125"))
     for choice in ("", "2", "4"):
         assert short(judge_immediate(large, adopted=MEDICAL, pieces_choice=choice))[0] == "met"
+
+
+def test_only_small_tube_leans_on_the_choice_of_pieces() -> None:
+    for od, leans in (("1.625", True), ("4.125", False)):
+        in_force = adopted(["asme-bpvc-ix 2023", "programme 1"])
+        judge_immediate(tried("pp", tube_od=inch(od)), adopted=in_force, pieces_choice="2")
+        assert ("programme/1/retest.immediate_pieces" in in_force.used) is leans
+
+
+def test_confirming_the_known_figures_is_enough() -> None:
+    known = ["retest.immediate_count", "retest.consecutive", "specimens.small_tube_od"]
+    in_force = adopted(["asme-bpvc-ix 2023", "programme 1"], known)
+    finding = judge_immediate(tried("pp"), adopted=in_force, pieces_choice="2")
+    assert short(finding)[0] == "met"
 
 
 def test_every_coupon_brazed_in_the_retest_is_offered_in_order() -> None:

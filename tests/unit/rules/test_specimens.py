@@ -15,6 +15,7 @@ from lapwright.rules.specimens import (
     judge_half_section,
     judge_specimens,
 )
+from published.adopting import adopted
 from unit.rules.examining import AWS, IX, MEDICAL, NONE, Quantity, deg, inch, mm, short
 
 ONE_COUPLING = (Taken("S1", "K1", "K1-a"), Taken("S2", "K1", "K1-b"))
@@ -74,12 +75,18 @@ def test_one_socket_is_not_two_under_any_choice() -> None:
 
 
 def test_only_a_single_coupon_leans_on_how_sockets_count() -> None:
-    def places(specimens: tuple[Taken, ...]) -> set[str]:
+    def sources(specimens: tuple[Taken, ...]) -> set[str]:
         taken = SpecimenSet("D", inch("1.625"), specimens)
         return {c.source for c in judge_specimens(taken, adopted=MEDICAL).cites}
 
-    assert "programme" in places(ONE_COUPLING)
-    assert "programme" not in places(TWO_COUPONS)
+    assert "programme" in sources(ONE_COUPLING)
+    assert "programme" not in sources(TWO_COUPONS)
+
+
+def test_confirming_the_known_figures_is_enough() -> None:
+    known = ["specimens.small_tube_coupons", "specimens.small_tube_od"]
+    in_force = adopted(["asme-bpvc-ix 2023", "programme 1"], known)
+    assert judged(ONE_COUPLING, choice="two", adopted=in_force)[0] == "met"
 
 
 def test_another_choice_is_refused() -> None:

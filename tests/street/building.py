@@ -1,0 +1,38 @@
+"""Build case folders for tests from the demo's templates, by loupe unless asked otherwise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import yaml
+
+from lapwright.services.democase import DemoCase, DemoFace, write_case
+
+SOUND = ((0.20, 0.24, "open"),)
+AS_OF = "2026-03-20"
+
+
+def case_folder(
+    parent: Path,
+    *,
+    voids: dict[int, tuple[tuple[float, float, str], ...]] | None = None,
+    photos: tuple[int, ...] = (),
+    oxide: str = "none",
+    number: str = "TST-01",
+) -> Path:
+    """Write a case folder of eight faces; ``voids`` and ``photos`` go by face index."""
+    changed = voids or {}
+    faces = tuple(
+        DemoFace(changed.get(i, SOUND), "photo" if i in photos else "loupe") for i in range(8)
+    )
+    return write_case(DemoCase(number, "ines", "Ines Marlowe", "QP7K", faces, oxide=oxide), parent)
+
+
+def edit(folder: Path, change: Callable[[dict[str, Any]], None], name: str = "case.yaml") -> None:
+    """Change a YAML file of a case folder; every scalar stays text."""
+    path = folder / name
+    document = yaml.load(path.read_text("utf-8"), Loader=yaml.BaseLoader)
+    change(document)
+    path.write_text(yaml.safe_dump(document, sort_keys=False, allow_unicode=True), "utf-8")

@@ -1,0 +1,120 @@
+"""A record is issued once, says what it rests on, and is checked on another machine."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import shutil
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import pytest
+
+from lapwright.core.outcomes import Outcome
+from lapwright.documents.container import inspect_record
+from lapwright.ledger.keys import open_keys
+from lapwright.services.issuing import Issued, issue_case
+from lapwright.services.recordfile import judged_of_record, parts_of
+from lapwright.services.verifying import verify_file
+
+from .building import edit
+
+AS_OF = date(2026, 3, 20)
+
+
+@pytest.fixture
+def trust(home: Path, issued: Issued) -> Path:
+    return home / "keys" / "trust.pem"
+
+
+def test_issuing_again_gives_the_same_record(
+    passed: Path, home: Path, issued: Issued, tmp_path: Path
+) -> None:
+    again = issue_case(
+        passed, as_of=AS_OF, out=tmp_path, home=home, at=datetime(2027, 1, 1, tzinfo=UTC)
+    )
+    assert again.again == "yes"
+    assert again.path.read_bytes() == issued.path.read_bytes()
+    assert again.file_sha256 == hashlib.sha256(issued.path.read_bytes()).hexdigest()
+
+
+def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
+    passed: Path, home: Path, issued: Issued, tmp_path: Path
+) -> None:
+    changed = tmp_path / "case"
+    shutil.copytree(passed, changed)
+    edit(changed, lambda d: d["coupons"][0]["joints"][0].update(clearance="0.005 in"))
+    store = tmp_path / "home"
+    shutil.copytree(home, store)
+    second = issue_case(
+        changed, as_of=AS_OF, out=tmp_path / "out", home=store, at=datetime(2026, 3, 22, tzinfo=UTC)
+    )
+    assert (second.revision, second.again) == ("2", "no")
+    assert (store / "issued" / issued.number / "r1" / "record.pdf").read_bytes() == (
+        issued.path.read_bytes()
+    )
+
+
+def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -> None:
+    report = verify_file(issued.path, trust)
+    assert report.outcome is Outcome.MET, [
+        f for f in report.findings if f.outcome is not Outcome.MET
+    ]
+    assert {f.rule for f in report.findings} >= {
+        "record.digest",
+        "record.print",
+        "record.decision",
+        "record.names",
+        "record.tree",
+        "record.token",
+    }
+    assert report.exit_status == 0
+
+
+def test_names_stand_in_no_act_of_the_record(issued: Issued) -> None:
+    report = inspect_record(issued.path.read_bytes(), trusted=[], moment=None)
+    data = parts_of(report, "record").data
+    acts = json.dumps(data["acts"])
+    for row in data["names"].values():
+        assert row["name"] not in acts
+
+
+def test_a_record_of_strangers_is_told_apart(issued: Issued, tmp_path: Path) -> None:
+    open_keys(tmp_path / "keys", made_at=datetime(2026, 1, 1, tzinfo=UTC))
+    report = verify_file(issued.path, tmp_path / "keys" / "trust.pem")
+    assert report.outcome is Outcome.NOT_MET
+    failed = {f.rule for f in report.findings if f.outcome is Outcome.NOT_MET}
+    assert any("certificate" in rule for rule in failed), failed
+    assert "record.decision" not in failed
+
+
+def test_a_byte_changed_anywhere_on_a_grid_is_caught(
+    issued: Issued, trust: Path, tmp_path: Path
+) -> None:
+    whole = issued.path.read_bytes()
+    target = tmp_path / "tampered.pdf"
+    for place in range(200, len(whole), max(1, len(whole) // 12)):
+        changed = bytearray(whole)
+        changed[place] ^= 1
+        target.write_bytes(changed)
+        try:
+            report = verify_file(target, trust)
+        except Exception as refusal:
+            assert hasattr(refusal, "code"), repr(refusal)
+            continue
+        assert report.outcome is not Outcome.MET, place
+
+
+def test_a_record_answers_its_own_range(issued: Issued) -> None:
+    judged = judged_of_record(issued.path, as_of=None)
+    assert judged.judgement.qualified == ("C", "D")
+    covered = {s.size for s in judged.sizes if s.verdict.outcome is Outcome.MET}
+    assert {"5/8", "2"} <= covered
+    assert "1/2" not in covered
+
+
+def test_the_printed_range_is_that_of_the_data(issued: Issued) -> None:
+    report = inspect_record(issued.path.read_bytes(), trusted=[], moment=None)
+    data = parts_of(report, "record").data
+    met = {r["size"] for r in data["range"]["sizes"] if r["outcome"] == "met"}
+    assert met == {"5/8", "3/4", "1", "1-1/4", "1-1/2", "2"}

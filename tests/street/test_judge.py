@@ -1,0 +1,197 @@
+"""From a case folder to a decision: each joint, each position, each face for itself."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lapwright.core.outcomes import Outcome, Why
+from lapwright.services.casereport import case_document
+from lapwright.services.judging import JudgedCase, judge_case
+
+from .building import case_folder, edit
+
+AS_OF = date(2026, 3, 20)
+WIDE = ((0.10, 0.40, "open"),)
+
+
+def _judge(folder: Path) -> JudgedCase:
+    return judge_case(folder, as_of=AS_OF)
+
+
+def _positions(case: JudgedCase) -> dict[str, Outcome]:
+    return {p.position: p.verdict.outcome for p in case.judged.judgement.positions}
+
+
+def test_two_coupons_with_two_joints_each_qualify_both_positions(passed: Path) -> None:
+    case = _judge(passed)
+    assert _positions(case) == {"C": Outcome.MET, "D": Outcome.MET}
+    assert {j.joint: j.position for j in case.judged.judgement.joints} == {
+        "H1": "D",
+        "H2": "D",
+        "V1": "C",
+        "V2": "C",
+    }
+    assert case.judged.judgement.verdict.outcome is Outcome.MET
+
+
+@pytest.mark.parametrize(("face", "joint"), [(0, "H1"), (3, "H2"), (4, "V1"), (7, "V2")])
+def test_a_bad_face_fails_its_own_joint_and_no_other(tmp_path: Path, face: int, joint: str) -> None:
+    case = _judge(case_folder(tmp_path, voids={face: WIDE}))
+    failed = [j.joint for j in case.judged.judgement.joints if j.verdict.outcome is Outcome.NOT_MET]
+    assert failed == [joint]
+    other = "C" if joint.startswith("H") else "D"
+    assert _positions(case)[other] is Outcome.MET
+    assert case.judged.judgement.qualified == (other,)
+
+
+def test_oxide_fails_every_joint_it_was_seen_in(tmp_path: Path) -> None:
+    case = _judge(case_folder(tmp_path, oxide="oxide"))
+    assert set(_positions(case).values()) == {Outcome.NOT_MET}
+
+
+def test_a_case_without_confirmations_gives_no_unqualified_answer(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["basis"].pop("booklet"))
+    verdict = _judge(folder).judged.judgement.verdict
+    assert (verdict.outcome, verdict.why) == (Outcome.UNDETERMINED, Why.UNCONFIRMED)
+    assert verdict.before_confirmation is Outcome.MET
+    document = case_document(_judge(folder))
+    assert any("section.max_unbrazed_share" in line for line in document["unconfirmed"])
+
+
+def _near(document: dict[str, Any]) -> dict[str, Any]:
+    reading = document["coupons"][0]["joints"][0]["faces"][0]["readings"][0]
+    reading["loupe"] = {"overlap": "9.1 mm", "unbrazed": ["1.8 mm"], "resolution": "0.1 mm"}
+    return reading
+
+
+def test_a_face_at_the_limit_waits_for_a_second_reader(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: _near(d) and None)
+    face = _judge(folder).judged.judgement.joints[0].faces[0]
+    assert (face.finding.outcome, face.finding.why, face.due) == (
+        Outcome.UNDETERMINED,
+        Why.HOLD,
+        "second",
+    )
+
+
+def _second(by: str, share: str, blind: str = "yes") -> Any:
+    def change(document: dict[str, Any]) -> None:
+        first = _near(document)
+        readings = document["coupons"][0]["joints"][0]["faces"][0]["readings"]
+        readings.append(
+            dict(first)
+            | {
+                "by": by,
+                "blind": blind,
+                "loupe": {"overlap": "9.1 mm", "unbrazed": [share], "resolution": "0.1 mm"},
+            }
+        )
+
+    return change
+
+
+def test_the_larger_of_two_blind_readings_answers(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _second("brindle", "1.7 mm"))
+    face = _judge(folder).judged.judgement.joints[0].faces[0]
+    assert face.finding.outcome is Outcome.MET
+    assert face.share is not None
+    assert round(float(face.share), 4) == round(1.8 / 9.1, 4)
+
+
+def test_a_second_reading_by_the_same_person_does_not_count(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _second("teal", "0.4 mm"))
+    assert _judge(folder).judged.judgement.joints[0].faces[0].due == "second"
+
+
+def test_a_second_reading_that_was_not_blind_is_held(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _second("brindle", "1.7 mm", blind="no"))
+    finding = _judge(folder).judged.judgement.joints[0].faces[0].finding
+    assert finding.message.id == "face.second_not_blind"
+
+
+def test_readings_far_apart_ask_for_a_third(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _second("brindle", "1.2 mm"))
+    assert _judge(folder).judged.judgement.joints[0].faces[0].due == "third"
+
+
+def test_a_program_reading_nobody_accepted_is_a_proposal(passed: Path, tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, photos=(0,))
+    edit(
+        folder,
+        lambda d: (
+            d["coupons"][0]["joints"][0]["faces"][0]["readings"][0].pop("accepted_by") and None
+        ),
+    )
+    finding = _judge(folder).judged.judgement.joints[0].faces[0].finding
+    assert (finding.why, finding.message.id) == (Why.HOLD, "face.not_accepted")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "message"),
+    [
+        ("oxygen", "1.0 %", "NOT_MET"),
+        ("oxygen", "0.9 %", "MET"),
+        ("flowmeter", "no", "NOT_MET"),
+        ("low_alarm", "gauge", "NOT_MET"),
+    ],
+)
+def test_the_purge_log_counts(tmp_path: Path, key: str, value: str, message: str) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["coupons"][0]["purge"].update({key: value}))
+    assert _positions(_judge(folder))["D"] is Outcome[message]
+
+
+def test_a_missing_oxygen_reading_is_asked_for(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["coupons"][0]["purge"].pop("oxygen") and None)
+    verdict = _judge(folder).judged.judgement.verdict
+    assert (verdict.outcome, verdict.why) == (Outcome.UNDETERMINED, Why.NEEDS_DATA)
+
+
+def test_a_downflow_joint_never_supports_upflow(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+
+    def upright(document: dict[str, Any]) -> None:
+        joint = document["coupons"][1]["joints"][1]
+        joint.update(cup="up", feed="above", position="B")
+
+    edit(folder, upright)
+    case = _judge(folder)
+    assert {j.joint: j.position for j in case.judged.judgement.joints}["V2"] == "B"
+    # one socket is left in C and one in B: neither position has its two specimens
+    assert case.judged.judgement.qualified == ("D",)
+
+
+def test_every_finding_has_a_sentence_and_a_source(passed: Path) -> None:
+    document = case_document(_judge(passed))
+    assert len(document["findings"]) > 50
+    for finding in document["findings"]:
+        assert finding["says"]
+        assert finding["cites"], finding
+
+
+def test_one_more_passing_coupon_never_shrinks_the_range(tmp_path: Path) -> None:
+    """The same case with its first coupon only covers no size that the whole case does not."""
+    whole = case_folder(tmp_path)
+    part = case_folder(tmp_path / "part")
+    edit(part, lambda d: d["coupons"].pop(1) and None)
+    covered = [
+        {
+            (s.size, s.tube_type, s.fitting, s.position)
+            for s in _judge(f).judged.sizes
+            if s.verdict.outcome is Outcome.MET
+        }
+        for f in (part, whole)
+    ]
+    assert covered[0]
+    assert covered[0] < covered[1]
