@@ -20,16 +20,17 @@ The probability of conformance Phi((limit - y)/u) is given in any case.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from statistics import NormalDist
 
 from lapwright.core.evidence import Reading
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Finding, Outcome, Subject, Why, settled
+from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 
+from .asking import Question, Ruling
 from .errors import ReadingUnknown
-from .rulebook import Adopted, Rule
+from .rulebook import Adopted
 
 DECISION_RULES = ("simple", "guarded", "second-reading")
 RULE = "section.max_unbrazed_share"
@@ -112,15 +113,21 @@ def judge_face(
             expected=", ".join(DECISION_RULES),
             do="Name one of them in the basis.",
         )
-    rules = adopted.all(RULE)
-    strictest = _strictest(rules)
-    if strictest is None:
-        return _open(face, Why.UNREAD, Message("face.no_limit", face=face), rules)
+    ask = Question(RULE, Subject("face", face), adopted)
+    limits = [Decimal(r.value) for r in adopted.all(RULE) if r.value is not None]
+    if not limits:
+        return _open(face, ask.no_text())
     usable = _usable(readings, checked_methods)
     if not usable:
-        return _open(face, *_why_unusable(face, readings), rules)
-    limit = Decimal(strictest.value)
-    return _DECIDE[decision_rule](face, usable, limit, rules, s_reproducibility)
+        return _open(face, ask.open(*_why_unusable(face, readings)))
+    factor = _repeat_factor(adopted)
+    return _DECIDE[decision_rule](_Asked(ask, face, min(limits), s_reproducibility, factor), usable)
+
+
+def _repeat_factor(adopted: Adopted) -> Decimal:
+    """Return the factor on s_R over which two readings differ too much (ISO 5725-6)."""
+    rules = [r for r in adopted.all("reading.repeat_factor") if r.value is not None]
+    return Decimal(rules[0].value) if rules else Decimal("2.8")
 
 
 @dataclass(frozen=True)
@@ -158,49 +165,91 @@ def _why_unusable(face: str, readings: Sequence[Reading]) -> tuple[Why, Message]
     return Why.HOLD, Message("face.not_accepted", face=face)
 
 
-def _strictest(rules: Sequence[Rule]) -> Rule | None:
-    known = [r for r in rules if r.value is not None]
-    return min(known, key=lambda r: Decimal(r.value)) if known else None
+@dataclass(frozen=True)
+class _Asked:
+    """The question put to the readings of one face; the limit is the strictest adopted one."""
+
+    ask: Question
+    face: str
+    limit: Decimal
+    s_r: Decimal | None
+    factor: Decimal
+
+    def words(self, v: _Value) -> dict[str, str]:
+        places = 2 if abs(v.share - self.limit) < Decimal("0.001") else 1
+        pc = conformance_probability(v.share, v.u, self.limit)
+        return {
+            "face": self.face,
+            "share": percent(v.share, places),
+            "u95": percent(2 * v.u),
+            "limit": percent(self.limit),
+            "pc": f"{pc:.3f}",
+        }
+
+    def decided(self, chosen: _Value, values: list[_Value], by: Decimal, rule: str) -> FaceResult:
+        """Close the face: ``by`` is the figure compared with the limit."""
+        shown = self.words(chosen)
+        told = {**shown, "rule": rule, "readings": str(len(values))}
+        if by <= self.limit:
+            outcome, message = Outcome.MET, Message("face.met", **told)
+        else:
+            outcome, message = Outcome.NOT_MET, Message("face.not_met", **told)
+        observed, limit = self.figures(shown)
+        finding = self.ask.answer(
+            lambda _: Ruling(outcome, message, observed=observed, limit=limit)
+        )
+        return self.result(finding, chosen, tuple(v.reader for v in values))
+
+    def due(self, chosen: _Value, which: str) -> FaceResult:
+        """Keep the face open until another reading."""
+        shown = self.words(chosen)
+        message = (
+            Message("face.due_second", **shown)
+            if which == "second"
+            else Message("face.due_third", **shown)
+        )
+        observed, limit = self.figures(shown)
+        finding = replace(self.ask.hold(message, observed=observed), limit=limit)
+        return replace(self.result(finding, chosen, (chosen.reader,)), due=which)
+
+    def figures(self, shown: dict[str, str]) -> tuple[str, str]:
+        return f"{shown['share']} % ± {shown['u95']}", f"≤ {shown['limit']} %"
+
+    def result(self, finding: Finding, chosen: _Value, readers: tuple[str, ...]) -> FaceResult:
+        pc = conformance_probability(chosen.share, chosen.u, self.limit)
+        return FaceResult(self.face, finding, chosen.share, chosen.u, pc, readers)
 
 
-def _simple(
-    face: str, values: list[_Value], limit: Decimal, rules: Sequence[Rule], s_r: Decimal | None
-) -> FaceResult:
+def _simple(asked: _Asked, values: list[_Value]) -> FaceResult:
     chosen = max(values, key=lambda v: v.share)
-    return _closed(face, chosen, chosen.share <= limit, limit, rules, values, "simple")
+    return asked.decided(chosen, values, chosen.share, "simple")
 
 
-def _guarded(
-    face: str, values: list[_Value], limit: Decimal, rules: Sequence[Rule], s_r: Decimal | None
-) -> FaceResult:
-    chosen = max(values, key=lambda v: v.share)
-    if chosen.high <= limit:
-        return _closed(face, chosen, True, limit, rules, values, "guarded")
-    if chosen.low > limit or len(values) > 1:
-        return _closed(face, chosen, False, limit, rules, values, "guarded")
-    return _due(face, chosen, limit, rules, "second")
+def _guarded(asked: _Asked, values: list[_Value]) -> FaceResult:
+    chosen = max(values, key=lambda v: v.high)
+    straddles = chosen.low <= asked.limit < chosen.high
+    if straddles and len(values) == 1:
+        return asked.due(chosen, "second")
+    return asked.decided(chosen, values, chosen.high, "guarded")
 
 
-def _second(
-    face: str, values: list[_Value], limit: Decimal, rules: Sequence[Rule], s_r: Decimal | None
-) -> FaceResult:
+def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
     first = values[0]
+    largest = max(values, key=lambda v: v.share)
     if len(values) == 1:
-        if first.low <= limit < first.high:
-            return _due(face, first, limit, rules, "second")
-        return _closed(face, first, first.share <= limit, limit, rules, values, "second-reading")
+        if first.low <= asked.limit < first.high:
+            return asked.due(first, "second")
+        return asked.decided(first, values, first.share, "second-reading")
     if any(v.blind != "yes" for v in values[1:]):
-        return _open(face, Why.HOLD, Message("face.second_not_blind", face=face), rules)
-    if s_r is None:
-        return _open(face, Why.NEEDS_DATA, Message("face.no_s_r", face=face), rules)
+        return _open(asked.face, asked.ask.hold(Message("face.second_not_blind", face=asked.face)))
+    if asked.s_r is None:
+        return _open(asked.face, asked.ask.needs(Message("face.no_s_r", face=asked.face)))
     if len(values) == 2:
-        a, b = values
-        if abs(a.share - b.share) > Decimal("2.8") * s_r:
-            return _due(face, max(values, key=lambda v: v.share), limit, rules, "third")
-        chosen = max(values, key=lambda v: v.share)
-    else:
-        chosen = sorted(values[:3], key=lambda v: v.share)[1]
-    return _closed(face, chosen, chosen.share <= limit, limit, rules, values, "second-reading")
+        if abs(values[0].share - values[1].share) > asked.factor * asked.s_r:
+            return asked.due(largest, "third")
+        return asked.decided(largest, values, largest.share, "second-reading")
+    median = sorted(values[:3], key=lambda v: v.share)[1]
+    return asked.decided(median, values, median.share, "second-reading")
 
 
 _DECIDE = {"simple": _simple, "guarded": _guarded, "second-reading": _second}
@@ -211,69 +260,5 @@ def percent(share: Decimal, places: int = 1) -> str:
     return f"{float(share) * 100:.{places}f}"
 
 
-def _closed(
-    face: str,
-    v: _Value,
-    passed: bool,
-    limit: Decimal,
-    rules: Sequence[Rule],
-    values: list[_Value],
-    how: str,
-) -> FaceResult:
-    pc = conformance_probability(v.share, v.u, limit)
-    computed = Outcome.MET if passed else Outcome.NOT_MET
-    message = Message(
-        "face.met" if passed else "face.not_met",
-        face=face,
-        share=percent(v.share),
-        u95=percent(2 * v.u),
-        limit=percent(limit),
-        rule=how,
-        pc=f"{pc:.3f}",
-        readings=str(len(values)),
-    )
-    finding = settled(
-        RULE,
-        Subject("face", face),
-        computed,
-        message,
-        cites=tuple(r.cite for r in rules),
-        observed=f"{percent(v.share)} % ± {percent(2 * v.u)}",
-        limit=f"≤ {percent(limit)} %",
-    )
-    return FaceResult(face, finding, v.share, v.u, pc, tuple(x.reader for x in values))
-
-
-def _due(face: str, v: _Value, limit: Decimal, rules: Sequence[Rule], which: str) -> FaceResult:
-    pc = conformance_probability(v.share, v.u, limit)
-    message = Message(
-        f"face.due_{which}",
-        face=face,
-        share=percent(v.share),
-        u95=percent(2 * v.u),
-        limit=percent(limit),
-        pc=f"{pc:.3f}",
-    )
-    finding = settled(
-        RULE,
-        Subject("face", face),
-        Outcome.UNDETERMINED,
-        message,
-        why=Why.HOLD,
-        cites=tuple(r.cite for r in rules),
-        observed=f"{percent(v.share)} % ± {percent(2 * v.u)}",
-        limit=f"≤ {percent(limit)} %",
-    )
-    return FaceResult(face, finding, v.share, v.u, pc, (v.reader,), which)
-
-
-def _open(face: str, why: Why, message: Message, rules: Sequence[Rule]) -> FaceResult:
-    finding = settled(
-        RULE,
-        Subject("face", face),
-        Outcome.UNDETERMINED,
-        message,
-        why=why,
-        cites=tuple(r.cite for r in rules),
-    )
+def _open(face: str, finding: Finding) -> FaceResult:
     return FaceResult(face, finding, None, None, None, ())

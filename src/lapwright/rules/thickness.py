@@ -16,12 +16,13 @@ S8, S9 as S3, S4, only for coupons of type K tube.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Finding, Outcome, Subject, Why, settled
-from lapwright.core.quantities import Quantity, inches, length
+from lapwright.core.outcomes import Finding, Outcome, Subject, Why
+from lapwright.core.quantities import Quantity, length
 
+from .asking import Question, Ruling
 from .errors import ReadingUnknown
 from .rulebook import Adopted, Rule
 
@@ -125,19 +126,11 @@ def judge_thickness(
             expected=", ".join(READINGS),
             do="Name one or more in the basis.",
         )
-    rules = adopted.all(RULE)
-    known = [r for r in rules if r.value is not None]
+    ask = Question(RULE, subject, adopted)
+    known = [r for r in adopted.all(RULE) if r.value is not None]
     if not known:
-        return settled(
-            RULE,
-            subject,
-            Outcome.UNDETERMINED,
-            Message("thickness.unread"),
-            why=Why.UNREAD,
-            cites=tuple(r.cite for r in rules),
-        )
-    answers = {r: _answer(r, coupon, job, known[0]) for r in readings}
-    return _combine(subject, answers, known[0])
+        return ask.no_text()
+    return _combine(ask, {r: _answer(r, coupon, job, known[0]) for r in readings})
 
 
 @dataclass(frozen=True)
@@ -191,80 +184,24 @@ def _members(pairs: list[tuple[WallRange, Quantity | None, str]]) -> _Answer:
     return _Answer(Outcome.MET, f"{span.low.text} to {span.high.text}")
 
 
-def _combine(subject: Subject, answers: Mapping[str, _Answer | None], rule: Rule) -> Finding:
+def _combine(ask: Question, answers: Mapping[str, _Answer | None]) -> Finding:
     apply = {r: a for r, a in answers.items() if a is not None}
     if not apply:
-        return settled(
-            RULE,
-            subject,
-            Outcome.UNDETERMINED,
-            Message("thickness.none_applies"),
-            why=Why.NEEDS_DATA,
-            cites=(rule.cite,),
-        )
+        return ask.needs(Message("thickness.none_applies"))
     shown = "; ".join(f"{r}: {_WORD[a.outcome]} ({a.text})" for r, a in apply.items())
     kinds = {a.outcome for a in apply.values()}
-    cites = (rule.cite,)
     if kinds == {Outcome.MET}:
-        return settled(
-            RULE,
-            subject,
-            Outcome.MET,
-            Message("thickness.met", readings=shown),
-            cites=cites,
-            observed=shown,
-        )
+        within = Message("thickness.met", readings=shown)
+        return ask.answer(lambda _: Ruling(Outcome.MET, within, observed=shown))
     if kinds == {Outcome.NOT_MET}:
-        return settled(
-            RULE,
-            subject,
-            Outcome.NOT_MET,
-            Message("thickness.not_met", readings=shown),
-            cites=cites,
-            observed=shown,
-        )
-    if Outcome.MET in kinds and Outcome.NOT_MET in kinds:
-        return settled(
-            RULE,
-            subject,
-            Outcome.UNDETERMINED,
-            Message("thickness.conflict", readings=shown),
-            cites=cites,
-            why=Why.CONFLICT,
-            act_on=Outcome.NOT_MET,
-            observed=shown,
-        )
-    if Outcome.NOT_MET in kinds:
-        return settled(
-            RULE,
-            subject,
-            Outcome.UNDETERMINED,
-            Message("thickness.conflict", readings=shown),
-            cites=cites,
-            why=Why.NEEDS_DATA,
-            act_on=Outcome.NOT_MET,
-            observed=shown,
-        )
-    return settled(
-        RULE,
-        subject,
-        Outcome.UNDETERMINED,
-        Message("thickness.needs", readings=shown),
-        cites=cites,
-        why=Why.NEEDS_DATA,
-        observed=shown,
-    )
+        outside = Message("thickness.not_met", readings=shown)
+        return ask.answer(lambda _: Ruling(Outcome.NOT_MET, outside, observed=shown))
+    if Outcome.NOT_MET not in kinds:
+        return ask.needs(Message("thickness.needs", readings=shown), observed=shown)
+    # readings differ, or one refuses while another lacks data: act on the strictest
+    why = Why.CONFLICT if Outcome.MET in kinds else Why.NEEDS_DATA
+    differ = ask.open(why, Message("thickness.conflict", readings=shown), observed=shown)
+    return replace(differ, act_on=Outcome.NOT_MET)
 
 
 _WORD = {Outcome.MET: "within", Outcome.NOT_MET: "outside", Outcome.UNDETERMINED: "needs"}
-
-
-def wall_range_text(wall: Quantity, adopted: Adopted) -> str:
-    """Return the qualified wall range of a coupon wall as text, in its unit."""
-    span = range_of_wall(wall, adopted.first(RULE))
-    return f"{span.low.text} to {span.high.text}"
-
-
-def as_inches(wall: Quantity) -> Quantity:
-    """Return a length expressed in inches, exact."""
-    return inches(wall.inches)

@@ -160,7 +160,6 @@ def _range_lines(case: JudgedCase) -> Iterator[str]:
         "case.range",
         count=str(sum(1 for r in rows if r["outcome"] == "met")),
         of=str(len(rows)),
-        case=case.judged.judgement.evidence.case,
     )
 
 

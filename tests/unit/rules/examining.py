@@ -36,8 +36,11 @@ def ksi(text: str) -> Quantity:
 def short(answer: Finding | Verdict) -> tuple[str, str, str]:
     """Return outcome, why and message id; every message must have its sentence."""
     why = answer.why.value if answer.why else ""
-    finding = answer if isinstance(answer, Finding) else next(
-        f for f in answer.findings if f.outcome is answer.outcome)
+    finding = (
+        answer
+        if isinstance(answer, Finding)
+        else next(f for f in answer.findings if f.outcome is answer.outcome)
+    )
     names = {name for name, _ in finding.message.params}
     assert names == _SENTENCES[finding.message.id], finding.message
     return answer.outcome.value, why, finding.message.id

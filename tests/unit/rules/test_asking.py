@@ -15,10 +15,12 @@ SAID = Message("crack.none", face="F")
 
 def by_code(**outcomes: Outcome):
     """Return a judge that answers by the code of the rule."""
+
     def judge(rule: Rule) -> Ruling:
         outcome = outcomes[rule.code[:3]]
         why = Why.HOLD if outcome is Outcome.UNDETERMINED else None
         return Ruling(outcome, Message(f"said.{rule.code[:3]}"), why, rule.code, "limit")
+
     return judge
 
 
@@ -51,7 +53,10 @@ def test_an_edition_that_leaves_it_open_keeps_it_open() -> None:
 
 def test_a_rule_without_an_edition_or_without_text_is_unread() -> None:
     assert short(Question(CRACK, FACE, NONE).answer(by_code())) == (
-        "undetermined", "unread", "rules.no_text")
+        "undetermined",
+        "unread",
+        "rules.no_text",
+    )
     unread = Question("position.covers", FACE, AWS).answer(by_code(aws=Outcome.MET))
     assert short(unread) == ("undetermined", "unread", "rules.no_text")
 
@@ -71,7 +76,9 @@ def test_an_answer_that_leans_on_an_unconfirmed_rule_is_unconfirmed_too() -> Non
 def test_only_an_unconfirmed_met_becomes_a_hold() -> None:
     met = Question(CRACK, FACE, BARE).answer(by_code(asm=Outcome.MET))
     assert (held_until_confirmed(met).why, held_until_confirmed(met).computed) == (
-        Why.HOLD, Outcome.MET)
+        Why.HOLD,
+        Outcome.MET,
+    )
     refused = Question(CRACK, FACE, BARE).answer(by_code(asm=Outcome.NOT_MET))
     assert held_until_confirmed(refused) is refused
     confirmed = Question(CRACK, FACE, IX).answer(by_code(asm=Outcome.MET))

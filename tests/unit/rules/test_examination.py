@@ -26,36 +26,47 @@ from published.adopting import adopted
 from unit.rules.examining import AWS, BOTH, HOUSE, IX, MEDICAL, mm, param, short
 
 IN_TIME = BoreLook("J", "none", "before-sawing", "none", "before-polishing")
-ITEMS = {"filler-continuity": "acceptable", "fillet-size": "acceptable",
-         "fillet-contour": "acceptable", "fillet-wetting": "acceptable",
-         "filler-through-to-far-side": "not-applicable"}
+ITEMS = {
+    "filler-continuity": "acceptable",
+    "fillet-size": "acceptable",
+    "fillet-contour": "acceptable",
+    "fillet-wetting": "acceptable",
+    "filler-through-to-far-side": "not-applicable",
+}
 RUNS = ExcessFiller("J", "inside", "yes")
 NFPA = adopted(["nfpa-99 2018"])
 
 
-@pytest.mark.parametrize(("look", "answer"), [
-    (IN_TIME, ("met", "", "bore.in_time")),
-    (replace(IN_TIME, ends_stage="after-sawing"), ("undetermined", "hold", "bore.late")),
-    (replace(IN_TIME, halves_stage="after-polishing"), ("undetermined", "hold", "bore.late")),
-    (replace(IN_TIME, ends_stage=""), ("undetermined", "needs-data", "rules.missing")),
-    (replace(IN_TIME, halves_stage=""), ("undetermined", "needs-data", "rules.missing")),
-    (replace(IN_TIME, ends_stage="sawing"), ("undetermined", "needs-data", "rules.word")),
-])
+@pytest.mark.parametrize(
+    ("look", "answer"),
+    [
+        (IN_TIME, ("met", "", "bore.in_time")),
+        (replace(IN_TIME, ends_stage="after-sawing"), ("undetermined", "hold", "bore.late")),
+        (replace(IN_TIME, halves_stage="after-polishing"), ("undetermined", "hold", "bore.late")),
+        (replace(IN_TIME, ends_stage=""), ("undetermined", "needs-data", "rules.missing")),
+        (replace(IN_TIME, halves_stage=""), ("undetermined", "needs-data", "rules.missing")),
+        (replace(IN_TIME, ends_stage="sawing"), ("undetermined", "needs-data", "rules.word")),
+    ],
+)
 def test_the_bore_is_looked_at_in_time(look: BoreLook, answer: tuple[str, str, str]) -> None:
     assert short(judge_bore_order(look, adopted=MEDICAL)) == answer
 
 
-@pytest.mark.parametrize(("ends", "halves", "answer"), [
-    ("none", "none", ("met", "", "bore.clean")),
-    ("oxide", "none", ("not-met", "", "bore.oxide")),
-    ("", "oxide", ("not-met", "", "bore.oxide")),
-    ("none", "discoloured", ("undetermined", "hold", "bore.discoloured")),
-    ("discoloured", "", ("undetermined", "needs-data", "rules.missing")),
-    ("", "none", ("undetermined", "needs-data", "rules.missing")),
-    ("clean", "none", ("undetermined", "needs-data", "rules.word")),
-])
+@pytest.mark.parametrize(
+    ("ends", "halves", "answer"),
+    [
+        ("none", "none", ("met", "", "bore.clean")),
+        ("oxide", "none", ("not-met", "", "bore.oxide")),
+        ("", "oxide", ("not-met", "", "bore.oxide")),
+        ("none", "discoloured", ("undetermined", "hold", "bore.discoloured")),
+        ("discoloured", "", ("undetermined", "needs-data", "rules.missing")),
+        ("", "none", ("undetermined", "needs-data", "rules.missing")),
+        ("clean", "none", ("undetermined", "needs-data", "rules.word")),
+    ],
+)
 def test_oxide_inside_is_refused_and_silence_never_passes(
-        ends: str, halves: str, answer: tuple[str, str, str]) -> None:
+    ends: str, halves: str, answer: tuple[str, str, str]
+) -> None:
     look = replace(IN_TIME, ends=ends, halves=halves)
     assert short(judge_oxide(look, adopted=MEDICAL)) == answer
 
@@ -64,15 +75,20 @@ def test_oxide_is_a_rule_of_the_medical_code_only() -> None:
     assert short(judge_oxide(IN_TIME, adopted=IX))[1] == "unread"
 
 
-@pytest.mark.parametrize(("change", "answer"), [
-    ({}, ("met", "", "visual.met")),
-    ({"fillet-contour": "remark"}, ("met", "", "visual.remark")),
-    ({"fillet-contour": "remark", "fillet-size": "not-acceptable"},
-     ("not-met", "", "visual.not_met")),
-    ({"fillet-size": ""}, ("undetermined", "needs-data", "visual.blank")),
-    ({"fillet-size": "fine"}, ("undetermined", "needs-data", "visual.blank")),
-    ({"fillet-size": "not-applicable"}, ("undetermined", "needs-data", "visual.blank")),
-])
+@pytest.mark.parametrize(
+    ("change", "answer"),
+    [
+        ({}, ("met", "", "visual.met")),
+        ({"fillet-contour": "remark"}, ("met", "", "visual.remark")),
+        (
+            {"fillet-contour": "remark", "fillet-size": "not-acceptable"},
+            ("not-met", "", "visual.not_met"),
+        ),
+        ({"fillet-size": ""}, ("undetermined", "needs-data", "visual.blank")),
+        ({"fillet-size": "fine"}, ("undetermined", "needs-data", "visual.blank")),
+        ({"fillet-size": "not-applicable"}, ("undetermined", "needs-data", "visual.blank")),
+    ],
+)
 def test_visual_items(change: dict[str, str], answer: tuple[str, str, str]) -> None:
     assert short(judge_visual(VisualLook("J", {**ITEMS, **change}), adopted=IX)) == answer
 
@@ -94,12 +110,19 @@ def test_unmelted_filler_is_refused(editions: object) -> None:
     assert judged("")[1] == "needs-data"
 
 
-@pytest.mark.parametrize(("erosion", "outcome"), [
-    (Erosion("J", "yes"), "not-met"), (Erosion("J", "yes", mm("0")), "not-met"),
-    (Erosion("J", "no", mm("0.01")), "not-met"), (Erosion("J", "", mm("0.01")), "not-met"),
-    (Erosion("J", "no"), "met"), (Erosion("J", "no", mm("0")), "met"),
-    (Erosion("J", ""), "undetermined"), (Erosion("J", "", mm("0")), "undetermined"),
-])
+@pytest.mark.parametrize(
+    ("erosion", "outcome"),
+    [
+        (Erosion("J", "yes"), "not-met"),
+        (Erosion("J", "yes", mm("0")), "not-met"),
+        (Erosion("J", "no", mm("0.01")), "not-met"),
+        (Erosion("J", "", mm("0.01")), "not-met"),
+        (Erosion("J", "no"), "met"),
+        (Erosion("J", "no", mm("0")), "met"),
+        (Erosion("J", ""), "undetermined"),
+        (Erosion("J", "", mm("0")), "undetermined"),
+    ],
+)
 def test_a_depth_may_raise_erosion_but_never_clear_it(erosion: Erosion, outcome: str) -> None:
     assert short(judge_erosion(erosion, adopted=HOUSE))[0] == outcome
 
@@ -112,23 +135,35 @@ def test_a_rolled_tube_end_is_no_erosion() -> None:
     assert finding.computed is Outcome.MET
 
 
-@pytest.mark.parametrize(("excess", "answer"), [
-    (replace(RUNS, seen="no"), ("met", "", "excess.none")),
-    (RUNS, ("undetermined", "hold", "excess.decide")),
-    (replace(RUNS, decision="acceptable"), ("undetermined", "needs-data", "rules.missing")),
-    (replace(RUNS, decision="acceptable", reason="thin run"),
-     ("undetermined", "needs-data", "rules.missing")),
-    (replace(RUNS, decision="acceptable", reason="thin run", photo="p1"),
-     ("met", "", "excess.accepted")),
-    (replace(RUNS, decision="not-acceptable", reason="droplets", photo="p1"),
-     ("not-met", "", "excess.refused")),
-    (replace(RUNS, decision="fine", reason="r", photo="p1"),
-     ("undetermined", "needs-data", "rules.word")),
-    (replace(RUNS, seen=""), ("undetermined", "needs-data", "rules.missing")),
-    (replace(RUNS, where="beside"), ("undetermined", "needs-data", "rules.word")),
-])
-def test_the_examiner_decides_on_excess_filler(excess: ExcessFiller,
-                                               answer: tuple[str, str, str]) -> None:
+@pytest.mark.parametrize(
+    ("excess", "answer"),
+    [
+        (replace(RUNS, seen="no"), ("met", "", "excess.none")),
+        (RUNS, ("undetermined", "hold", "excess.decide")),
+        (replace(RUNS, decision="acceptable"), ("undetermined", "needs-data", "rules.missing")),
+        (
+            replace(RUNS, decision="acceptable", reason="thin run"),
+            ("undetermined", "needs-data", "rules.missing"),
+        ),
+        (
+            replace(RUNS, decision="acceptable", reason="thin run", photo="p1"),
+            ("met", "", "excess.accepted"),
+        ),
+        (
+            replace(RUNS, decision="not-acceptable", reason="droplets", photo="p1"),
+            ("not-met", "", "excess.refused"),
+        ),
+        (
+            replace(RUNS, decision="fine", reason="r", photo="p1"),
+            ("undetermined", "needs-data", "rules.word"),
+        ),
+        (replace(RUNS, seen=""), ("undetermined", "needs-data", "rules.missing")),
+        (replace(RUNS, where="beside"), ("undetermined", "needs-data", "rules.word")),
+    ],
+)
+def test_the_examiner_decides_on_excess_filler(
+    excess: ExcessFiller, answer: tuple[str, str, str]
+) -> None:
     assert short(judge_excess_filler(excess, adopted=HOUSE)) == answer
 
 

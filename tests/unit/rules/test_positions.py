@@ -28,30 +28,44 @@ UP = Stand("J", deg("90"), cup="down", feed="below")
 HOLD = ("undetermined", "hold")
 
 
-def cover(asked: str, tested: str, *, on: str = "tube", of: str = "tube",
-          adopted: object = IX) -> Finding:
+def cover(
+    asked: str, tested: str, *, on: str = "tube", of: str = "tube", adopted: object = IX
+) -> Finding:
     done = [positions.Tested(letter, of) for letter in tested]
-    return judge_position(positions.Tested(asked, on), done, subject=J,
-                          adopted=adopted)  # type: ignore[arg-type]
+    return judge_position(positions.Tested(asked, on), done, subject=J, adopted=adopted)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("stand", "letter"), [
-    (FLAT, "D"), (DOWN, "B"), (UP, "C"), (replace(FLAT, cup=""), "D"),
-    (replace(FLAT, axis_angle=deg("44.9")), "D"), (replace(DOWN, axis_angle=deg("45.1")), "B"),
-    (replace(FLAT, planned="D"), "D"), (replace(UP, planned="B"), "C"),
-])
+@pytest.mark.parametrize(
+    ("stand", "letter"),
+    [
+        (FLAT, "D"),
+        (DOWN, "B"),
+        (UP, "C"),
+        (replace(FLAT, cup=""), "D"),
+        (replace(FLAT, axis_angle=deg("44.9")), "D"),
+        (replace(DOWN, axis_angle=deg("45.1")), "B"),
+        (replace(FLAT, planned="D"), "D"),
+        (replace(UP, planned="B"), "C"),
+    ],
+)
 def test_the_position_follows_from_angle_cup_and_feed(stand: Stand, letter: str) -> None:
     found = flow_position(stand, adopted=IX)
     assert (found.position, found.joint) == (letter, "J")
     assert short(found.finding) == ("met", "", "position.is")
 
 
-@pytest.mark.parametrize("stand", [
-    replace(FLAT, axis_angle=deg("45")),          # half-way between two positions
-    replace(FLAT, cup="up"), replace(FLAT, cup="down"),
-    replace(DOWN, feed="below"), replace(UP, feed="above"), replace(DOWN, feed="side"),
-    replace(DOWN, cup="side"),
-])
+@pytest.mark.parametrize(
+    "stand",
+    [
+        replace(FLAT, axis_angle=deg("45")),  # half-way between two positions
+        replace(FLAT, cup="up"),
+        replace(FLAT, cup="down"),
+        replace(DOWN, feed="below"),
+        replace(UP, feed="above"),
+        replace(DOWN, feed="side"),
+        replace(DOWN, cup="side"),
+    ],
+)
 def test_a_contradiction_is_held(stand: Stand) -> None:
     found = flow_position(stand, adopted=IX)
     assert found.position == ""
@@ -64,11 +78,16 @@ def test_no_word_is_translated_into_a_letter(word: str) -> None:
     assert short(found.finding) == (*HOLD, "position.word")
 
 
-@pytest.mark.parametrize(("stand", "field"), [
-    (replace(FLAT, axis_angle=None), "axis_angle"), (replace(DOWN, cup=""), "cup"),
-    (replace(DOWN, feed=""), "feed"), (replace(UP, feed=""), "feed"),
-    (replace(FLAT, product="plate"), "planned"),
-])
+@pytest.mark.parametrize(
+    ("stand", "field"),
+    [
+        (replace(FLAT, axis_angle=None), "axis_angle"),
+        (replace(DOWN, cup=""), "cup"),
+        (replace(DOWN, feed=""), "feed"),
+        (replace(UP, feed=""), "feed"),
+        (replace(FLAT, product="plate"), "planned"),
+    ],
+)
 def test_a_missing_field_is_named(stand: Stand, field: str) -> None:
     found = flow_position(stand, adopted=IX)
     assert short(found.finding) == ("undetermined", "needs-data", "rules.missing")
@@ -80,12 +99,15 @@ def test_an_angle_outside_0_to_90_is_asked_again(angle: str) -> None:
     found = flow_position(replace(FLAT, axis_angle=deg(angle)), adopted=IX)
     assert short(found.finding)[1:] == ("needs-data", "position.angle_range")
     assert short(judge_tolerance(replace(FLAT, axis_angle=deg(angle)), adopted=IX))[1] == (
-        "needs-data")
+        "needs-data"
+    )
 
 
 def test_a_plate_has_the_position_that_its_sheet_names() -> None:
-    assert flow_position(Stand("J", deg("3"), planned="A", product="plate"),
-                         adopted=IX).position == "A"
+    assert (
+        flow_position(Stand("J", deg("3"), planned="A", product="plate"), adopted=IX).position
+        == "A"
+    )
 
 
 def test_without_an_edition_the_letter_is_known_but_its_finding_is_open() -> None:
@@ -100,26 +122,40 @@ def test_the_planned_position_is_compared_with_the_real_one() -> None:
     assert short(judge_planned(replace(UP, planned="up"), adopted=IX))[1] == "hold"
 
 
-@pytest.mark.parametrize(("letter", "angle", "outcome"), [
-    ("D", "15", "met"), ("D", "15.1", "met"), ("D", "45", "met"), ("D", "45.1", "not-met"),
-    ("B", "75", "met"), ("C", "45", "met"), ("C", "44.9", "not-met"),
-    ("A", "15", "met"), ("A", "15.1", "not-met"),
-])
-def test_tilt_at_its_limits_with_every_figure_confirmed(letter: str, angle: str,
-                                                        outcome: str) -> None:
+@pytest.mark.parametrize(
+    ("letter", "angle", "outcome"),
+    [
+        ("D", "15", "met"),
+        ("D", "15.1", "met"),
+        ("D", "45", "met"),
+        ("D", "45.1", "not-met"),
+        ("B", "75", "met"),
+        ("C", "45", "met"),
+        ("C", "44.9", "not-met"),
+        ("A", "15", "met"),
+        ("A", "15.1", "not-met"),
+    ],
+)
+def test_tilt_at_its_limits_with_every_figure_confirmed(
+    letter: str, angle: str, outcome: str
+) -> None:
     stand = Stand("J", deg(angle), planned=letter)
     assert short(judge_tolerance(stand, adopted=IX))[0] == outcome
 
 
-@pytest.mark.parametrize(("letter", "angle", "answer", "computed"), [
-    ("D", "15", ("met", ""), Outcome.MET),
-    ("D", "15.1", HOLD, Outcome.MET),
-    ("D", "45", HOLD, Outcome.MET),
-    ("D", "45.1", ("undetermined", "unconfirmed"), Outcome.NOT_MET),
-    ("A", "15.1", ("not-met", ""), Outcome.NOT_MET),
-])
-def test_tilt_with_nothing_confirmed(letter: str, angle: str, answer: tuple[str, str],
-                                     computed: Outcome) -> None:
+@pytest.mark.parametrize(
+    ("letter", "angle", "answer", "computed"),
+    [
+        ("D", "15", ("met", ""), Outcome.MET),
+        ("D", "15.1", HOLD, Outcome.MET),
+        ("D", "45", HOLD, Outcome.MET),
+        ("D", "45.1", ("undetermined", "unconfirmed"), Outcome.NOT_MET),
+        ("A", "15.1", ("not-met", ""), Outcome.NOT_MET),
+    ],
+)
+def test_tilt_with_nothing_confirmed(
+    letter: str, angle: str, answer: tuple[str, str], computed: Outcome
+) -> None:
     finding = judge_tolerance(Stand("J", deg(angle), planned=letter), adopted=BARE)
     assert short(finding)[:2] == answer
     assert finding.computed is computed
@@ -155,10 +191,17 @@ def test_a_downflow_face_never_supports_upflow() -> None:
     assert "C" not in positions_covered({"B"}, adopted=IX)
 
 
-@pytest.mark.parametrize(("tested", "covered"), [
-    ("D", {"B": "D", "D": "D"}), ("C", {"B": "C", "C": "C"}), ("B", {"B": "B"}),
-    ("CD", {"B": "C, D", "C": "C", "D": "D"}), ("", {}), ("A", {}),
-])
+@pytest.mark.parametrize(
+    ("tested", "covered"),
+    [
+        ("D", {"B": "D", "D": "D"}),
+        ("C", {"B": "C", "C": "C"}),
+        ("B", {"B": "B"}),
+        ("CD", {"B": "C, D", "C": "C", "D": "D"}),
+        ("", {}),
+        ("A", {}),
+    ],
+)
 def test_positions_covered_on_tube(tested: str, covered: dict[str, str]) -> None:
     assert positions_covered(set(tested), adopted=IX) == covered
     for letter in "BCD":
@@ -193,10 +236,13 @@ def test_an_unknown_or_missing_letter_needs_data() -> None:
     assert short(cover("E", "D"))[2] == "rules.word"
 
 
-@pytest.mark.parametrize(("production", "outcome"), [
-    ("60", "met"), ("75", "met"), ("45", "met"), ("75.1", "not-met"), ("44.9", "not-met")])
-def test_a_special_orientation_covers_itself_within_its_tolerance(production: str,
-                                                                  outcome: str) -> None:
+@pytest.mark.parametrize(
+    ("production", "outcome"),
+    [("60", "met"), ("75", "met"), ("45", "met"), ("75.1", "not-met"), ("44.9", "not-met")],
+)
+def test_a_special_orientation_covers_itself_within_its_tolerance(
+    production: str, outcome: str
+) -> None:
     finding = judge_special(deg("60"), deg(production), subject=J, adopted=IX)
     assert short(finding)[0] == outcome
 

@@ -38,23 +38,28 @@ def tried(letters: str, **change: object) -> Immediate:
     return replace(one, **change)  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("letters", "choice", "answer"), [
-    ("pp", "2", ("met", "", "retest.met")),
-    ("pp", "", ("undetermined", "hold", "retest.two_or_four")),
-    ("pp", "4", ("undetermined", "needs-data", "retest.too_few")),
-    ("pppp", "4", ("met", "", "retest.met")), ("pppp", "", ("met", "", "retest.met")),
-    ("ppp", "", ("undetermined", "hold", "retest.two_or_four")),
-    ("ppp", "2", ("met", "", "retest.met")),
-    ("p", "2", ("undetermined", "needs-data", "retest.too_few")),
-    ("pf", "2", ("not-met", "", "retest.piece_failed")),
-    ("pf", "", ("not-met", "", "retest.piece_failed")),
-    ("ppf", "2", ("not-met", "", "retest.piece_failed")),
-    ("po", "2", ("undetermined", "needs-data", "retest.piece_open")),
-    ("p-", "2", ("undetermined", "needs-data", "retest.piece_open")),
-    ("f-", "2", ("not-met", "", "retest.piece_failed")),
-])
-def test_an_immediate_retest_on_small_tube(letters: str, choice: str,
-                                           answer: tuple[str, str, str]) -> None:
+@pytest.mark.parametrize(
+    ("letters", "choice", "answer"),
+    [
+        ("pp", "2", ("met", "", "retest.met")),
+        ("pp", "", ("undetermined", "hold", "retest.two_or_four")),
+        ("pp", "4", ("undetermined", "needs-data", "retest.too_few")),
+        ("pppp", "4", ("met", "", "retest.met")),
+        ("pppp", "", ("met", "", "retest.met")),
+        ("ppp", "", ("undetermined", "hold", "retest.two_or_four")),
+        ("ppp", "2", ("met", "", "retest.met")),
+        ("p", "2", ("undetermined", "needs-data", "retest.too_few")),
+        ("pf", "2", ("not-met", "", "retest.piece_failed")),
+        ("pf", "", ("not-met", "", "retest.piece_failed")),
+        ("ppf", "2", ("not-met", "", "retest.piece_failed")),
+        ("po", "2", ("undetermined", "needs-data", "retest.piece_open")),
+        ("p-", "2", ("undetermined", "needs-data", "retest.piece_open")),
+        ("f-", "2", ("not-met", "", "retest.piece_failed")),
+    ],
+)
+def test_an_immediate_retest_on_small_tube(
+    letters: str, choice: str, answer: tuple[str, str, str]
+) -> None:
     finding = judge_immediate(tried(letters), adopted=MEDICAL, pieces_choice=choice)
     assert short(finding) == answer
 
@@ -81,26 +86,32 @@ def test_confirming_the_known_figures_is_enough() -> None:
 
 def test_every_coupon_brazed_in_the_retest_is_offered_in_order() -> None:
     for offered in (("R1", "R3"), ("R1", "R2"), ("R2", "R1", "R3"), ("R9",)):
-        finding = judge_immediate(tried("pfp", offered=offered), adopted=MEDICAL,
-                                  pieces_choice="2")
+        finding = judge_immediate(tried("pfp", offered=offered), adopted=MEDICAL, pieces_choice="2")
         assert short(finding) == ("not-met", "", "retest.not_consecutive")
 
 
-@pytest.mark.parametrize(("training", "outcome"), [
-    (date(2026, 1, 4), "met"), (DAY, "not-met"), (date(2026, 1, 7), "not-met"),
-    (LATER, "not-met"), (date(2026, 1, 10), "met"),
-])
-def test_training_between_failure_and_retest_makes_it_no_immediate_one(training: date,
-                                                                       outcome: str) -> None:
-    finding = judge_immediate(tried("pp", training_on=training), adopted=MEDICAL,
-                              pieces_choice="2")
+@pytest.mark.parametrize(
+    ("training", "outcome"),
+    [
+        (date(2026, 1, 4), "met"),
+        (DAY, "not-met"),
+        (date(2026, 1, 7), "not-met"),
+        (LATER, "not-met"),
+        (date(2026, 1, 10), "met"),
+    ],
+)
+def test_training_between_failure_and_retest_makes_it_no_immediate_one(
+    training: date, outcome: str
+) -> None:
+    finding = judge_immediate(tried("pp", training_on=training), adopted=MEDICAL, pieces_choice="2")
     assert short(finding)[0] == outcome
 
 
 def test_a_basis_may_want_the_same_day() -> None:
     def judged(retest: Immediate) -> tuple[str, str, str]:
-        return short(judge_immediate(retest, adopted=MEDICAL, pieces_choice="2",
-                                     meaning="same-day"))
+        return short(
+            judge_immediate(retest, adopted=MEDICAL, pieces_choice="2", meaning="same-day")
+        )
 
     assert judged(tried("pp"))[2] == "retest.not_same_day"
     assert judged(tried("pp", retested_on=DAY))[0] == "met"
@@ -125,27 +136,47 @@ def test_another_choice_is_refused(choice: dict[str, str]) -> None:
         judge_immediate(tried("pp"), adopted=MEDICAL, **choice)
 
 
-@pytest.mark.parametrize(("retest", "answer"), [
-    (AfterTraining("D", DAY, LATER, Outcome.MET), ("met", "", "retest.trained_met")),
-    (AfterTraining("D", DAY, LATER, Outcome.NOT_MET), ("not-met", "", "retest.trained_not_met")),
-    (AfterTraining("D", DAY, LATER, Outcome.UNDETERMINED),
-     ("undetermined", "needs-data", "rules.missing")),
-    (AfterTraining("D", DAY, LATER, None), ("undetermined", "needs-data", "rules.missing")),
-    (AfterTraining("D", DAY, None, Outcome.MET), ("undetermined", "needs-data", "rules.missing")),
-    (AfterTraining("D", None, LATER, Outcome.MET),
-     ("undetermined", "needs-data", "retest.no_training")),
-    (AfterTraining("D", DAY, DAY, Outcome.MET),
-     ("undetermined", "hold", "retest.training_same_day")),
-    (AfterTraining("D", LATER, DAY, Outcome.MET), ("not-met", "", "retest.training_late")),
-])
+@pytest.mark.parametrize(
+    ("retest", "answer"),
+    [
+        (AfterTraining("D", DAY, LATER, Outcome.MET), ("met", "", "retest.trained_met")),
+        (
+            AfterTraining("D", DAY, LATER, Outcome.NOT_MET),
+            ("not-met", "", "retest.trained_not_met"),
+        ),
+        (
+            AfterTraining("D", DAY, LATER, Outcome.UNDETERMINED),
+            ("undetermined", "needs-data", "rules.missing"),
+        ),
+        (AfterTraining("D", DAY, LATER, None), ("undetermined", "needs-data", "rules.missing")),
+        (
+            AfterTraining("D", DAY, None, Outcome.MET),
+            ("undetermined", "needs-data", "rules.missing"),
+        ),
+        (
+            AfterTraining("D", None, LATER, Outcome.MET),
+            ("undetermined", "needs-data", "retest.no_training"),
+        ),
+        (
+            AfterTraining("D", DAY, DAY, Outcome.MET),
+            ("undetermined", "hold", "retest.training_same_day"),
+        ),
+        (AfterTraining("D", LATER, DAY, Outcome.MET), ("not-met", "", "retest.training_late")),
+    ],
+)
 def test_a_retest_after_training(retest: AfterTraining, answer: tuple[str, str, str]) -> None:
     assert short(judge_after_training(retest, adopted=IX)) == answer
 
 
 def found(outcome: Outcome, position: str = "D") -> Finding:
     why = Why.HOLD if outcome is Outcome.UNDETERMINED else None
-    return settled("retest.immediate_count", Subject("position", position), outcome,
-                   Message("retest.trained_met", position=position), why=why)
+    return settled(
+        "retest.immediate_count",
+        Subject("position", position),
+        outcome,
+        Message("retest.trained_met", position=position),
+        why=why,
+    )
 
 
 def test_a_failed_position_stands_on_its_last_retest_and_a_passed_one_stays() -> None:

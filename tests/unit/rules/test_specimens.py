@@ -22,19 +22,30 @@ ONE_COUPLING = (Taken("S1", "K1", "K1-a"), Taken("S2", "K1", "K1-b"))
 TWO_COUPONS = (Taken("S1", "K1"), Taken("S2", "K2"))
 
 
-def judged(specimens: tuple[Taken, ...], *, od: Quantity | None = None, position: str = "D",
-           choice: str = "", adopted: object = MEDICAL) -> tuple[str, str, str]:
+def judged(
+    specimens: tuple[Taken, ...],
+    *,
+    od: Quantity | None = None,
+    position: str = "D",
+    choice: str = "",
+    adopted: object = MEDICAL,
+) -> tuple[str, str, str]:
     taken = SpecimenSet(position, inch("1.625") if od is None else od, specimens)
     return short(judge_specimens(taken, adopted=adopted, sockets_choice=choice))  # type: ignore[arg-type]
 
 
-@pytest.mark.parametrize(("real", "production", "outcome"), [
-    (("107", "107"), ("107",), "met"), (("107",), ("107", "108"), "met"),
-    (("101",), ("107",), "not-met"), (("107", "101"), ("107",), "not-met"),
-])
-def test_the_coupon_is_of_the_metal_of_production(real: tuple[str, ...],
-                                                  production: tuple[str, ...],
-                                                  outcome: str) -> None:
+@pytest.mark.parametrize(
+    ("real", "production", "outcome"),
+    [
+        (("107", "107"), ("107",), "met"),
+        (("107",), ("107", "108"), "met"),
+        (("101",), ("107",), "not-met"),
+        (("107", "101"), ("107",), "not-met"),
+    ],
+)
+def test_the_coupon_is_of_the_metal_of_production(
+    real: tuple[str, ...], production: tuple[str, ...], outcome: str
+) -> None:
     finding = judge_coupon_metal(CouponMetal("K", real, production), adopted=IX)
     assert short(finding)[0] == outcome
 
@@ -56,14 +67,18 @@ def test_small_tube_takes_two_coupons() -> None:
     assert judged(TWO_COUPONS, choice="one")[0] == "met"
 
 
-@pytest.mark.parametrize(("choice", "answer"), [
-    ("", ("undetermined", "hold", "specimens.sockets_open")),
-    ("undecided", ("undetermined", "hold", "specimens.sockets_open")),
-    ("one", ("not-met", "", "specimens.small_not_met")),
-    ("two", ("met", "", "specimens.small_met")),
-])
+@pytest.mark.parametrize(
+    ("choice", "answer"),
+    [
+        ("", ("undetermined", "hold", "specimens.sockets_open")),
+        ("undecided", ("undetermined", "hold", "specimens.sockets_open")),
+        ("one", ("not-met", "", "specimens.small_not_met")),
+        ("two", ("met", "", "specimens.small_met")),
+    ],
+)
 def test_two_sockets_of_one_coupling_count_as_the_basis_chooses(
-        choice: str, answer: tuple[str, str, str]) -> None:
+    choice: str, answer: tuple[str, str, str]
+) -> None:
     assert judged(ONE_COUPLING, choice=choice) == answer
 
 
@@ -100,16 +115,20 @@ def test_large_tube_in_horizontal_flow_needs_the_count_only() -> None:
     assert judged(ONE_COUPLING[:1], od=large) == ("not-met", "", "specimens.count_not_met")
 
 
-@pytest.mark.parametrize(("first", "second", "answer"), [
-    ("20", "200", ("met", "", "specimens.places_met")),
-    ("270", "90", ("met", "", "specimens.places_met")),
-    ("350", "170", ("met", "", "specimens.places_met")),
-    ("0", "540", ("met", "", "specimens.places_met")),
-    ("20", "199", ("undetermined", "hold", "specimens.places_open")),
-    ("20", "20", ("undetermined", "hold", "specimens.places_open")),
-])
+@pytest.mark.parametrize(
+    ("first", "second", "answer"),
+    [
+        ("20", "200", ("met", "", "specimens.places_met")),
+        ("270", "90", ("met", "", "specimens.places_met")),
+        ("350", "170", ("met", "", "specimens.places_met")),
+        ("0", "540", ("met", "", "specimens.places_met")),
+        ("20", "199", ("undetermined", "hold", "specimens.places_open")),
+        ("20", "20", ("undetermined", "hold", "specimens.places_open")),
+    ],
+)
 def test_large_tube_in_vertical_flow_takes_opposite_places(
-        first: str, second: str, answer: tuple[str, str, str]) -> None:
+    first: str, second: str, answer: tuple[str, str, str]
+) -> None:
     specimens = (Taken("S1", "K", place=deg(first)), Taken("S2", "K", place=deg(second)))
     assert judged(specimens, od=inch("4.125"), position="C") == answer
 
@@ -130,10 +149,16 @@ def test_an_edition_without_specimen_counts_is_unread() -> None:
     assert judged(TWO_COUPONS, adopted=AWS)[1] == "unread"
 
 
-@pytest.mark.parametrize(("faces", "outcome"), [
-    (("a", "b"), "met"), (("a",), "not-met"), ((), "not-met"), (("a", "a"), "not-met"),
-    (("a", "b", "c"), "not-met"),
-])
+@pytest.mark.parametrize(
+    ("faces", "outcome"),
+    [
+        (("a", "b"), "met"),
+        (("a",), "not-met"),
+        ((), "not-met"),
+        (("a", "a"), "not-met"),
+        (("a", "b", "c"), "not-met"),
+    ],
+)
 def test_a_half_section_has_two_faces(faces: tuple[str, ...], outcome: str) -> None:
     half = HalfSection("J", "front", faces)
     assert short(judge_half_section(half, adopted=IX))[0] == outcome
