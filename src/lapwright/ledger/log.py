@@ -93,8 +93,11 @@ def first_broken(entries: Iterable[Entry]) -> int | None:
     """Return the number of the first entry that does not fit the chain, or None."""
     prev = GENESIS
     for number, entry in enumerate(entries):
-        fits = (entry.seq == number and entry.prev_sha256 == prev
-                and entry.sha256 == chain_digest(prev, entry.raw))
+        fits = (
+            entry.seq == number
+            and entry.prev_sha256 == prev
+            and entry.sha256 == chain_digest(prev, entry.raw)
+        )
         if not fits:
             return number
         prev = entry.sha256

@@ -62,8 +62,15 @@ class Question:
 
     def open(self, why: Why, message: Message, *, observed: str = "") -> Finding:
         """Return an open finding with this question's citations."""
-        return settled(self.rule, self.subject, Outcome.UNDETERMINED, message,
-                       cites=self.cites(), why=why, observed=observed)
+        return settled(
+            self.rule,
+            self.subject,
+            Outcome.UNDETERMINED,
+            message,
+            cites=self.cites(),
+            why=why,
+            observed=observed,
+        )
 
     def hold(self, message: Message, *, observed: str = "") -> Finding:
         """Return an open finding that a person must decide."""
@@ -75,8 +82,9 @@ class Question:
 
     def no_text(self) -> Finding:
         """Return the answer of a rule that no adopted edition states in known words."""
-        return self.open(Why.UNREAD, Message("rules.no_text", subject=str(self.subject),
-                                             rule=self.rule))
+        return self.open(
+            Why.UNREAD, Message("rules.no_text", subject=str(self.subject), rule=self.rule)
+        )
 
     def missing(self, field: str) -> Finding:
         """Return ``needs-data`` that names the missing field."""
@@ -95,8 +103,16 @@ class Question:
             return self.missing(field)
         if got in known:
             return None
-        return self.needs(Message("rules.word", subject=str(self.subject), field=field, got=got,
-                                  known=", ".join(known)), observed=got)
+        return self.needs(
+            Message(
+                "rules.word",
+                subject=str(self.subject),
+                field=field,
+                got=got,
+                known=", ".join(known),
+            ),
+            observed=got,
+        )
 
     def cites(self) -> tuple[Citation, ...]:
         """Return the citations of the rule and of those it leans on, each once.
@@ -130,14 +146,31 @@ def _together(question: Question, answers: Sequence[tuple[Rule, Ruling]]) -> Fin
         return _conflict(question, answers)
     open_ones = [ruling for _, ruling in answers if ruling.outcome is Outcome.UNDETERMINED]
     told = (open_ones or [ruling for _, ruling in answers])[0]
-    return settled(question.rule, question.subject, told.outcome, told.message,
-                   cites=question.cites(), why=told.why, observed=told.observed, limit=told.limit)
+    return settled(
+        question.rule,
+        question.subject,
+        told.outcome,
+        told.message,
+        cites=question.cites(),
+        why=told.why,
+        observed=told.observed,
+        limit=told.limit,
+    )
 
 
 def _conflict(question: Question, answers: Sequence[tuple[Rule, Ruling]]) -> Finding:
-    shown = "; ".join(f"{rule.cite}: {ruling.why.value if ruling.why else ruling.outcome.value}"
-                      for rule, ruling in answers)
-    return settled(question.rule, question.subject, Outcome.UNDETERMINED,
-                   Message("rules.differ", subject=str(question.subject), answers=shown),
-                   cites=question.cites(), why=Why.CONFLICT, act_on=Outcome.NOT_MET,
-                   observed=answers[0][1].observed, limit=answers[0][1].limit)
+    shown = "; ".join(
+        f"{rule.cite}: {ruling.why.value if ruling.why else ruling.outcome.value}"
+        for rule, ruling in answers
+    )
+    return settled(
+        question.rule,
+        question.subject,
+        Outcome.UNDETERMINED,
+        Message("rules.differ", subject=str(question.subject), answers=shown),
+        cites=question.cites(),
+        why=Why.CONFLICT,
+        act_on=Outcome.NOT_MET,
+        observed=answers[0][1].observed,
+        limit=answers[0][1].limit,
+    )

@@ -52,6 +52,8 @@ def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Ver
             CouponMetal(coupon.id, p_numbers_of(coupon), _production(evidence)), adopted=adopted
         )
     )
+    findings += _marked(coupon, adopted)
+    findings += _proved_late(coupon, adopted)
     findings += _filler(coupon, adopted)
     findings += _cup(coupon, adopted)
     if any(j.faces for j in coupon.joints):
@@ -125,6 +127,34 @@ def _purge(evidence: Evidence, coupon: Coupon) -> PurgeLog:
     )
 
 
+def _marked(coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    """Ask whether the parts were marked before the braze, seen by another person."""
+    if not adopted.has("marking.before_brazing"):
+        return []
+    ask = Question("marking.before_brazing", Subject("coupon", coupon.id), adopted)
+    at, seen_by = coupon.marking.get("at", ""), coupon.marking.get("seen_by", "")
+    fault = ask.lacks(marked_at=at, started=coupon.started, seen_by=seen_by)
+    if fault is not None or coupon.started is None:
+        return [fault or ask.missing("started")]
+    shown = {"coupon": coupon.id, "at": at, "seen_by": seen_by}
+    if parse_instant(at) > coupon.started:
+        return [ask.hold(Message("marking.late", **shown), observed=at)]
+    if seen_by == coupon.brazed_by:
+        return [ask.hold(Message("marking.own_eyes", **shown), observed=seen_by)]
+    return [ask.answer(lambda _: Ruling(Outcome.MET, Message("marking.first", **shown)))]
+
+
+def _proved_late(coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    """Hold an oxygen reading that was taken after the braze had begun."""
+    read_at = coupon.purge.get("oxygen_at", "")
+    if not read_at or coupon.started is None or not adopted.has("purge.max_oxygen"):
+        return []
+    if parse_instant(read_at) <= coupon.started:
+        return []
+    ask = Question("purge.max_oxygen", Subject("coupon", coupon.id), adopted)
+    return [ask.hold(Message("purge.proved_late", coupon=coupon.id, at=read_at), observed=read_at)]
+
+
 def _production(evidence: Evidence) -> tuple[str, ...]:
     pqrs = evidence.procedure.pqrs if evidence.procedure else ()
     return tuple(sorted({p for record in pqrs for p in record.p_numbers}))
@@ -143,8 +173,11 @@ def _cup(coupon: Coupon, adopted: Adopted) -> list[Finding]:
     change = coupon.fitting.modified
     if change in ("", "none"):
         return []
-    return [judge_changed_cup(ChangedCup(coupon.id, change, coupon.fitting.dimple_clear),
-                              adopted=adopted)]
+    return [
+        judge_changed_cup(
+            ChangedCup(coupon.id, change, coupon.fitting.dimple_clear), adopted=adopted
+        )
+    ]
 
 
 def _metal(member: Member) -> str:

@@ -102,15 +102,16 @@ def judge_bore_order(look: BoreLook, *, adopted: Adopted) -> Finding:
         The adopted editions.
     """
     ask = Question("bore.before_sawing", Subject("joint", look.joint), adopted)
-    fault = (ask.unclear("ends_stage", look.ends_stage, ("before-sawing", "after-sawing"))
-             or ask.unclear("halves_stage", look.halves_stage,
-                            ("before-polishing", "after-polishing")))
+    fault = ask.unclear(
+        "ends_stage", look.ends_stage, ("before-sawing", "after-sawing")
+    ) or ask.unclear("halves_stage", look.halves_stage, ("before-polishing", "after-polishing"))
     if fault is not None:
         return fault
     late = [s for s in (look.ends_stage, look.halves_stage) if s.startswith("after-")]
     if late:
-        return ask.hold(Message("bore.late", joint=look.joint, stages=", ".join(late)),
-                        observed=", ".join(late))
+        return ask.hold(
+            Message("bore.late", joint=look.joint, stages=", ".join(late)), observed=", ".join(late)
+        )
     return ask.answer(lambda _: Ruling(Outcome.MET, Message("bore.in_time", joint=look.joint)))
 
 
@@ -127,15 +128,19 @@ def judge_oxide(look: BoreLook, *, adopted: Adopted) -> Finding:
     ask = Question("bore.no_oxide", Subject("joint", look.joint), adopted)
     seen = (look.ends, look.halves)
     if "oxide" in seen:
-        return ask.answer(lambda _: Ruling(
-            Outcome.NOT_MET, Message("bore.oxide", joint=look.joint), observed="oxide"))
+        return ask.answer(
+            lambda _: Ruling(
+                Outcome.NOT_MET, Message("bore.oxide", joint=look.joint), observed="oxide"
+            )
+        )
     fault = ask.unclear("ends", look.ends, OXIDE) or ask.unclear("halves", look.halves, OXIDE)
     if fault is not None:
         return fault
     if "discoloured" in seen:
         return ask.hold(Message("bore.discoloured", joint=look.joint), observed="discoloured")
-    return ask.answer(lambda _: Ruling(Outcome.MET, Message("bore.clean", joint=look.joint),
-                                       observed="none"))
+    return ask.answer(
+        lambda _: Ruling(Outcome.MET, Message("bore.clean", joint=look.joint), observed="none")
+    )
 
 
 def judge_visual(look: VisualLook, *, adopted: Adopted) -> Finding:
@@ -167,8 +172,9 @@ def judge_unmelted_filler(joint: str, seen: str, *, adopted: Adopted) -> Finding
     """
     rule = "visual.filler" if adopted.has("visual.filler") else "production.conditions"
     ask = Question(rule, Subject("joint", joint), adopted)
-    return _yes_is_not_met(ask, seen, Message("filler.unmelted", joint=joint),
-                           Message("filler.melted", joint=joint))
+    return _yes_is_not_met(
+        ask, seen, Message("filler.unmelted", joint=joint), Message("filler.melted", joint=joint)
+    )
 
 
 def judge_erosion(erosion: Erosion, *, adopted: Adopted) -> Finding:
@@ -185,8 +191,13 @@ def judge_erosion(erosion: Erosion, *, adopted: Adopted) -> Finding:
     deep = erosion.depth is not None and erosion.depth.value > 0
     depth = erosion.depth.text if erosion.depth is not None else "-"
     seen = "yes" if deep else erosion.seen
-    return _yes_is_not_met(ask, seen, Message("erosion.seen", joint=erosion.joint, depth=depth),
-                           Message("erosion.none", joint=erosion.joint), observed=depth)
+    return _yes_is_not_met(
+        ask,
+        seen,
+        Message("erosion.seen", joint=erosion.joint, depth=depth),
+        Message("erosion.none", joint=erosion.joint),
+        observed=depth,
+    )
 
 
 def judge_tube_end(joint: str, rolled: str, *, adopted: Adopted) -> Finding:
@@ -210,8 +221,9 @@ def judge_tube_end(joint: str, rolled: str, *, adopted: Adopted) -> Finding:
     return ask.answer(lambda _: Ruling(Outcome.MET, Message("end.sound", joint=joint)))
 
 
-def judge_excess_filler(excess: ExcessFiller, *, adopted: Adopted,
-                        limit: Quantity | None = None) -> Finding:
+def judge_excess_filler(
+    excess: ExcessFiller, *, adopted: Adopted, limit: Quantity | None = None
+) -> Finding:
     """Judge filler in excess outside or inside the joint (house rule).
 
     Parameters
@@ -224,13 +236,19 @@ def judge_excess_filler(excess: ExcessFiller, *, adopted: Adopted,
         Largest run or droplet, only where the basis adopts one.
     """
     ask = Question("excess.filler", Subject("joint", excess.joint), adopted)
-    fault = (ask.unclear("where", excess.where, ("outside", "inside"))
-             or ask.unclear("seen", excess.seen, SEEN))
+    fault = ask.unclear("where", excess.where, ("outside", "inside")) or ask.unclear(
+        "seen", excess.seen, SEEN
+    )
     if fault is not None:
         return fault
     if excess.seen == "no":
-        return ask.answer(lambda _: Ruling(Outcome.MET, Message(
-            "excess.none", joint=excess.joint, where=excess.where), observed="none"))
+        return ask.answer(
+            lambda _: Ruling(
+                Outcome.MET,
+                Message("excess.none", joint=excess.joint, where=excess.where),
+                observed="none",
+            )
+        )
     return _by_limit(excess, ask, limit) if limit is not None else _by_examiner(excess, ask)
 
 
@@ -248,8 +266,12 @@ def judge_corner_rounding(corner: CornerRounding, *, adopted: Adopted) -> Findin
     adopted : Adopted
         The adopted editions.
     """
-    ask = Question("visual.corner_rounding", Subject("joint", corner.joint), adopted,
-                   ("production.conditions",))
+    ask = Question(
+        "visual.corner_rounding",
+        Subject("joint", corner.joint),
+        adopted,
+        ("production.conditions",),
+    )
     fault = ask.unclear("seen", corner.seen, SEEN)
     if fault is None and corner.seen == "yes":
         fault = ask.lacks(metal=corner.metal)
@@ -259,59 +281,85 @@ def judge_corner_rounding(corner: CornerRounding, *, adopted: Adopted) -> Findin
 def _visual(rule: Rule, look: VisualLook) -> Ruling:
     words = {item: look.items.get(item, "") for item in rule.value}
     bad = [i for i, w in words.items() if w == "not-acceptable"]
-    blank = [i for i, w in words.items()
-             if w not in ITEM or (w == "not-applicable" and i != FAR_SIDE)]
+    blank = [
+        i for i, w in words.items() if w not in ITEM or (w == "not-applicable" and i != FAR_SIDE)
+    ]
     noted = [i for i, w in words.items() if w == "remark"]
     limit = ", ".join(rule.value)
     if bad:
-        return Ruling(Outcome.NOT_MET, Message("visual.not_met", joint=look.joint,
-                                               items=", ".join(bad)),
-                      observed=", ".join(bad), limit=limit)
+        return Ruling(
+            Outcome.NOT_MET,
+            Message("visual.not_met", joint=look.joint, items=", ".join(bad)),
+            observed=", ".join(bad),
+            limit=limit,
+        )
     if blank:
-        return Ruling(Outcome.UNDETERMINED, Message("visual.blank", joint=look.joint,
-                                                    items=", ".join(blank)),
-                      Why.NEEDS_DATA, limit=limit)
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("visual.blank", joint=look.joint, items=", ".join(blank)),
+            Why.NEEDS_DATA,
+            limit=limit,
+        )
     if noted:
-        return Ruling(Outcome.MET, Message("visual.remark", joint=look.joint,
-                                           items=", ".join(noted), remark=look.remark or "-"),
-                      observed=", ".join(noted), limit=limit)
+        return Ruling(
+            Outcome.MET,
+            Message(
+                "visual.remark", joint=look.joint, items=", ".join(noted), remark=look.remark or "-"
+            ),
+            observed=", ".join(noted),
+            limit=limit,
+        )
     return Ruling(Outcome.MET, Message("visual.met", joint=look.joint), limit=limit)
 
 
-def _yes_is_not_met(ask: Question, seen: str, bad: Message, good: Message, *,
-                    observed: str = "") -> Finding:
+def _yes_is_not_met(
+    ask: Question, seen: str, bad: Message, good: Message, *, observed: str = ""
+) -> Finding:
     fault = ask.unclear("seen", seen, SEEN)
     if fault is not None:
         return fault
     found = seen == "yes"
-    return ask.answer(lambda _: Ruling(Outcome.NOT_MET if found else Outcome.MET,
-                                       bad if found else good, observed=observed or seen))
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.NOT_MET if found else Outcome.MET,
+            bad if found else good,
+            observed=observed or seen,
+        )
+    )
 
 
 def _by_limit(excess: ExcessFiller, ask: Question, limit: Quantity) -> Finding:
     if excess.size is None:
         return ask.missing("size")
     size, within = excess.size, excess.size <= limit
-    shown = {"joint": excess.joint, "where": excess.where, "size": size.text,
-             "limit": limit.text}
-    message = (Message("excess.within", **shown) if within else Message("excess.over", **shown))
-    return ask.answer(lambda _: Ruling(Outcome.MET if within else Outcome.NOT_MET, message,
-                                       observed=size.text, limit=f"<= {limit.text}"))
+    shown = {"joint": excess.joint, "where": excess.where, "size": size.text, "limit": limit.text}
+    message = Message("excess.within", **shown) if within else Message("excess.over", **shown)
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.MET if within else Outcome.NOT_MET,
+            message,
+            observed=size.text,
+            limit=f"<= {limit.text}",
+        )
+    )
 
 
 def _by_examiner(excess: ExcessFiller, ask: Question) -> Finding:
     if not excess.decision:
         return ask.hold(Message("excess.decide", joint=excess.joint, where=excess.where))
-    fault = (ask.unclear("decision", excess.decision, DECISIONS)
-             or ask.lacks(reason=excess.reason, photo=excess.photo))
+    fault = ask.unclear("decision", excess.decision, DECISIONS) or ask.lacks(
+        reason=excess.reason, photo=excess.photo
+    )
     if fault is not None:
         return fault
     good = excess.decision == "acceptable"
     shown = {"joint": excess.joint, "where": excess.where, "reason": excess.reason}
-    message = (Message("excess.accepted", **shown) if good else
-               Message("excess.refused", **shown))
-    return ask.answer(lambda _: Ruling(Outcome.MET if good else Outcome.NOT_MET, message,
-                                       observed=excess.decision))
+    message = Message("excess.accepted", **shown) if good else Message("excess.refused", **shown)
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.MET if good else Outcome.NOT_MET, message, observed=excess.decision
+        )
+    )
 
 
 def _rounding(rule: Rule, corner: CornerRounding) -> Ruling:

@@ -111,8 +111,11 @@ def judge_peel(peel: Peel, *, adopted: Adopted) -> Verdict:
         "peel.through_path": lambda ask: _seen(ask, peel.through_path),
         "peel.edges": lambda ask: _seen(ask, peel.filler_at_edges),
     }
-    findings = [judge(Question(rule, subject, adopted)) for rule, judge in asked.items()
-                if adopted.has(rule)]
+    findings = [
+        judge(Question(rule, subject, adopted))
+        for rule, judge in asked.items()
+        if adopted.has(rule)
+    ]
     return combine(findings or [parted.no_text()])
 
 
@@ -129,13 +132,14 @@ def judge_tension(tension: Tension, *, adopted: Adopted) -> Finding:
     ask = Question("tension.min_strength", Subject("specimen", tension.specimen), adopted)
     if tension.strength is None or tension.minimum is None:
         return ask.missing("strength" if tension.strength is None else "minimum")
-    fault = (ask.lacks(temper=tension.temper)
-             or ask.unclear("broke_in", tension.broke_in, BREAKS))
+    fault = ask.lacks(temper=tension.temper) or ask.unclear("broke_in", tension.broke_in, BREAKS)
     if fault is not None:
         return fault
     if tension.temper != "annealed":
-        return ask.needs(Message("tension.temper", specimen=tension.specimen,
-                                 temper=tension.temper), observed=tension.temper)
+        return ask.needs(
+            Message("tension.temper", specimen=tension.specimen, temper=tension.temper),
+            observed=tension.temper,
+        )
     strength, minimum = tension.strength, tension.minimum
     if tension.broke_in == "braze":
         return ask.answer(lambda _: _strong(tension.specimen, strength, minimum, "1"))
@@ -162,13 +166,23 @@ def judge_tension_form(tension: Tension, *, adopted: Adopted) -> Finding:
     od = tension.tube_od
 
     def judge(rule: Rule) -> Ruling:
-        too_large = (tension.form == "full-section" and od is not None
-                     and od > Quantity.parse(rule.value, "length"))
+        too_large = (
+            tension.form == "full-section"
+            and od is not None
+            and od > Quantity.parse(rule.value, "length")
+        )
         shown = {"specimen": tension.specimen, "form": tension.form, "limit": rule.value}
-        message = (Message("tension.form_not_met", **shown) if too_large
-                   else Message("tension.form_met", **shown))
-        return Ruling(Outcome.NOT_MET if too_large else Outcome.MET, message,
-                      observed=od.text if od else tension.form, limit=f"<= {rule.value}")
+        message = (
+            Message("tension.form_not_met", **shown)
+            if too_large
+            else Message("tension.form_met", **shown)
+        )
+        return Ruling(
+            Outcome.NOT_MET if too_large else Outcome.MET,
+            message,
+            observed=od.text if od else tension.form,
+            limit=f"<= {rule.value}",
+        )
 
     return ask.answer(judge)
 
@@ -254,8 +268,12 @@ def judge_workmanship(coupon: Workmanship, *, adopted: Adopted) -> Finding:
     def judge(rule: Rule) -> Ruling:
         if rule.value == "nearest-shape":
             return Ruling(Outcome.MET, Message("workmanship.met", **shown), observed=coupon.shape)
-        return Ruling(Outcome.UNDETERMINED, Message("workmanship.if_allowed", **shown), Why.HOLD,
-                      observed=coupon.shape)
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("workmanship.if_allowed", **shown),
+            Why.HOLD,
+            observed=coupon.shape,
+        )
 
     return ask.answer(judge)
 
@@ -266,78 +284,113 @@ def _share(ask: Question, share: Decimal | None) -> Finding:
 
     def judge(rule: Rule) -> Ruling:
         within = share <= Decimal(rule.value)
-        shown = {"specimen": ask.subject.id, "share": _percent(share),
-                 "limit": _percent(Decimal(rule.value))}
+        shown = {
+            "specimen": ask.subject.id,
+            "share": _percent(share),
+            "limit": _percent(Decimal(rule.value)),
+        }
         area = ask.rule == "peel.max_area_share"
-        message = (Message(f"peel.{'area' if area else 'line'}_{'met' if within else 'not_met'}",
-                           **shown))
-        return Ruling(Outcome.MET if within else Outcome.NOT_MET, message,
-                      observed=f"{_percent(share)} %", limit=f"<= {shown['limit']} %")
+        message = Message(
+            f"peel.{'area' if area else 'line'}_{'met' if within else 'not_met'}", **shown
+        )
+        return Ruling(
+            Outcome.MET if within else Outcome.NOT_MET,
+            message,
+            observed=f"{_percent(share)} %",
+            limit=f"<= {shown['limit']} %",
+        )
 
     return ask.answer(judge)
 
 
 def _seen(ask: Question, word: str) -> Finding:
     """A through path is refused where seen; filler at the edges where it is missing."""
-    field, bad = (("through_path", "yes") if ask.rule == "peel.through_path"
-                  else ("filler_at_edges", "no"))
+    field, bad = (
+        ("through_path", "yes") if ask.rule == "peel.through_path" else ("filler_at_edges", "no")
+    )
     fault = ask.unclear(field, word, SEEN)
     if fault is not None:
         return fault
     refused = word == bad
     message = Message(f"peel.{field}_{word}", specimen=ask.subject.id)
-    return ask.answer(lambda _: Ruling(Outcome.NOT_MET if refused else Outcome.MET, message,
-                                       observed=word))
+    return ask.answer(
+        lambda _: Ruling(Outcome.NOT_MET if refused else Outcome.MET, message, observed=word)
+    )
 
 
 def _strong(specimen: str, strength: Quantity, minimum: Quantity, factor: str) -> Ruling:
     limit = minimum.times(factor)
     strong = strength.base >= Fraction(factor) * minimum.base
     shown = {"specimen": specimen, "strength": strength.text, "limit": limit.text}
-    message = (Message("tension.met", **shown) if strong else
-               Message("tension.not_met", **shown))
-    return Ruling(Outcome.MET if strong else Outcome.NOT_MET, message,
-                  observed=strength.text, limit=f">= {limit.text}")
+    message = Message("tension.met", **shown) if strong else Message("tension.not_met", **shown)
+    return Ruling(
+        Outcome.MET if strong else Outcome.NOT_MET,
+        message,
+        observed=strength.text,
+        limit=f">= {limit.text}",
+    )
 
 
 def _bendable(rule: Rule, bend: Bend) -> Ruling:
     fits = bend.joint_type in rule.value
-    shown = {"specimen": bend.specimen, "joint_type": bend.joint_type,
-             "kinds": ", ".join(rule.value)}
-    message = (Message("bend.right_test", **shown) if fits else
-               Message("bend.wrong_test", **shown))
-    return Ruling(Outcome.MET if fits else Outcome.NOT_MET, message,
-                  observed=bend.joint_type, limit=shown["kinds"])
+    shown = {
+        "specimen": bend.specimen,
+        "joint_type": bend.joint_type,
+        "kinds": ", ".join(rule.value),
+    }
+    message = Message("bend.right_test", **shown) if fits else Message("bend.wrong_test", **shown)
+    return Ruling(
+        Outcome.MET if fits else Outcome.NOT_MET,
+        message,
+        observed=bend.joint_type,
+        limit=shown["kinds"],
+    )
 
 
 def _opening(rule: Rule, specimen: str, longest: Quantity) -> Ruling:
     within = longest <= Quantity.parse(rule.value, "length")
     shown = {"specimen": specimen, "longest": longest.text, "limit": rule.value}
     message = Message("bend.met", **shown) if within else Message("bend.not_met", **shown)
-    return Ruling(Outcome.MET if within else Outcome.NOT_MET, message,
-                  observed=longest.text, limit=f"<= {rule.value}")
+    return Ruling(
+        Outcome.MET if within else Outcome.NOT_MET,
+        message,
+        observed=longest.text,
+        limit=f"<= {rule.value}",
+    )
 
 
 def _form(rule: Rule, chosen: ChosenTest) -> Ruling:
     wanted = ", ".join(rule.value)
     if chosen.test == "tension":
-        return Ruling(Outcome.UNDETERMINED, Message("form.tension_unread", wanted=wanted),
-                      Why.UNREAD, observed=chosen.test, limit=wanted)
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("form.tension_unread", wanted=wanted),
+            Why.UNREAD,
+            observed=chosen.test,
+            limit=wanted,
+        )
     # Visual examination alone is the first half of the form, not the form.
     serves = chosen.test != "visual" and chosen.test in rule.value
-    message = (Message("form.met", test=chosen.test, wanted=wanted) if serves else
-               Message("form.not_met", test=chosen.test, wanted=wanted))
-    return Ruling(Outcome.MET if serves else Outcome.NOT_MET, message,
-                  observed=chosen.test, limit=wanted)
+    message = (
+        Message("form.met", test=chosen.test, wanted=wanted)
+        if serves
+        else Message("form.not_met", test=chosen.test, wanted=wanted)
+    )
+    return Ruling(
+        Outcome.MET if serves else Outcome.NOT_MET, message, observed=chosen.test, limit=wanted
+    )
 
 
 def _stands_in(rule: Rule, chosen: ChosenTest, fixed: bool, adopted: Adopted) -> Ruling:
     """What the base standard says of the test taken; its own form is peel (IX) or macroetch."""
     if chosen.test not in ("section", "peel"):
-        return Ruling(Outcome.UNDETERMINED, Message("form.other", test=chosen.test), Why.HOLD,
-                      observed=chosen.test)
-    accepted = Ruling(Outcome.MET, Message("form.accepted", test=chosen.test),
-                      observed=chosen.test)
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("form.other", test=chosen.test),
+            Why.HOLD,
+            observed=chosen.test,
+        )
+    accepted = Ruling(Outcome.MET, Message("form.accepted", test=chosen.test), observed=chosen.test)
     if isinstance(rule.value, str):
         if chosen.test == "peel" or fixed or chosen.impractical:
             return accepted
@@ -353,9 +406,12 @@ def _large_enough(chosen: ChosenTest, accepted: Ruling, adopted: Adopted) -> Rul
         return Ruling(Outcome.UNDETERMINED, Message("form.no_od", limit=limit), Why.NEEDS_DATA)
     if chosen.tube_od > Quantity.parse(limit, "length"):
         return accepted
-    return Ruling(Outcome.NOT_MET, Message("form.small_tube", od=chosen.tube_od.text,
-                                           limit=limit),
-                  observed=chosen.tube_od.text, limit=f"> {limit}")
+    return Ruling(
+        Outcome.NOT_MET,
+        Message("form.small_tube", od=chosen.tube_od.text, limit=limit),
+        observed=chosen.tube_od.text,
+        limit=f"> {limit}",
+    )
 
 
 def _percent(share: Decimal) -> str:

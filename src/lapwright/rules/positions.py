@@ -87,10 +87,13 @@ def flow_position(stand: Stand, *, adopted: Adopted) -> FlowPosition:
     letter, open_finding = _letter(stand, ask)
     if open_finding is not None:
         return FlowPosition(stand.joint, "", open_finding)
-    finding = ask.answer(lambda rule: Ruling(
-        Outcome.MET, Message("position.is", joint=stand.joint, position=letter,
-                             name=_name(rule, letter)),
-        observed=_observed(stand)))
+    finding = ask.answer(
+        lambda rule: Ruling(
+            Outcome.MET,
+            Message("position.is", joint=stand.joint, position=letter, name=_name(rule, letter)),
+            observed=_observed(stand),
+        )
+    )
     return FlowPosition(stand.joint, letter, finding)
 
 
@@ -114,11 +117,17 @@ def judge_planned(stand: Stand, *, adopted: Adopted) -> Finding:
     outcome = Outcome.MET if same else Outcome.NOT_MET
     message = (
         Message("position.as_planned", joint=stand.joint, position=real.position)
-        if same else
-        Message("position.not_as_planned", joint=stand.joint, position=real.position,
-                planned=stand.planned))
-    return ask.answer(lambda _: Ruling(outcome, message, observed=real.position,
-                                       limit=stand.planned))
+        if same
+        else Message(
+            "position.not_as_planned",
+            joint=stand.joint,
+            position=real.position,
+            planned=stand.planned,
+        )
+    )
+    return ask.answer(
+        lambda _: Ruling(outcome, message, observed=real.position, limit=stand.planned)
+    )
 
 
 def judge_tolerance(stand: Stand, *, adopted: Adopted) -> Finding:
@@ -150,8 +159,9 @@ def judge_tolerance(stand: Stand, *, adopted: Adopted) -> Finding:
     return held_until_confirmed(ask.answer(lambda rule: _within(rule, stand, letter)))
 
 
-def judge_kept_apart(coupon: str, stands: Sequence[Stand], faces: Sequence[FaceOfJoint], *,
-                     adopted: Adopted) -> Finding:
+def judge_kept_apart(
+    coupon: str, stands: Sequence[Stand], faces: Sequence[FaceOfJoint], *, adopted: Adopted
+) -> Finding:
     """Judge whether the readings of an upright coupon are kept apart by joint.
 
     Parameters
@@ -173,14 +183,13 @@ def judge_kept_apart(coupon: str, stands: Sequence[Stand], faces: Sequence[FaceO
     stray = [f.face for f in faces if f.joint not in joints]
     lying = all(s.axis_angle is not None and s.axis_angle.base < 45 for s in stands)
     if stray and not lying:
-        return ask.needs(Message("position.faces_not_apart", coupon=coupon,
-                                 faces=", ".join(stray)))
-    return ask.answer(lambda _: Ruling(Outcome.MET, Message("position.faces_apart",
-                                                            coupon=coupon)))
+        return ask.needs(Message("position.faces_not_apart", coupon=coupon, faces=", ".join(stray)))
+    return ask.answer(lambda _: Ruling(Outcome.MET, Message("position.faces_apart", coupon=coupon)))
 
 
-def positions_covered(tested: Iterable[str], *, adopted: Adopted,
-                      product: str = "tube") -> dict[str, str]:
+def positions_covered(
+    tested: Iterable[str], *, adopted: Adopted, product: str = "tube"
+) -> dict[str, str]:
     """Return every position that the tested ones cover on the same product form.
 
     Parameters
@@ -206,8 +215,9 @@ def positions_covered(tested: Iterable[str], *, adopted: Adopted,
     return {letter: ", ".join(each[0][letter]) for letter in sorted(shared)}
 
 
-def judge_position(asked: Tested, tested: Sequence[Tested], *, subject: Subject,
-                   adopted: Adopted) -> Finding:
+def judge_position(
+    asked: Tested, tested: Sequence[Tested], *, subject: Subject, adopted: Adopted
+) -> Finding:
     """Judge whether the tested positions cover the one asked for.
 
     A position beyond them needs a new test (QB-407.1), whatever the procedure
@@ -236,8 +246,9 @@ def judge_position(asked: Tested, tested: Sequence[Tested], *, subject: Subject,
     return by_tube.answer(lambda rule: _cover(rule, asked, _of("tube", tested), shown))
 
 
-def judge_special(qualified: Quantity | None, production: Quantity | None, *, subject: Subject,
-                  adopted: Adopted) -> Finding:
+def judge_special(
+    qualified: Quantity | None, production: Quantity | None, *, subject: Subject, adopted: Adopted
+) -> Finding:
     """Judge a production angle against a test in a special orientation (QB-303.4).
 
     Parameters
@@ -256,10 +267,17 @@ def judge_special(qualified: Quantity | None, production: Quantity | None, *, su
 
     def judge(rule: Rule) -> Ruling:
         near = apart <= Quantity.parse(rule.value, "angle").base
-        message = (Message("position.special_met", off=str(apart), limit=rule.value) if near else
-                   Message("position.special_not_met", off=str(apart), limit=rule.value))
-        return Ruling(Outcome.MET if near else Outcome.NOT_MET, message,
-                      observed=f"{apart} deg", limit=f"<= {rule.value}")
+        message = (
+            Message("position.special_met", off=str(apart), limit=rule.value)
+            if near
+            else Message("position.special_not_met", off=str(apart), limit=rule.value)
+        )
+        return Ruling(
+            Outcome.MET if near else Outcome.NOT_MET,
+            message,
+            observed=f"{apart} deg",
+            limit=f"<= {rule.value}",
+        )
 
     return ask.answer(judge)
 
@@ -270,8 +288,10 @@ _COVER_RULE = {"tube": "position.covers", "plate": "position.plate_covers"}
 def _word_fault(stand: Stand, ask: Question) -> Finding | None:
     if not stand.planned or stand.planned in LETTERS:
         return None
-    return ask.hold(Message("position.word", joint=stand.joint, word=stand.planned,
-                            letters=", ".join(LETTERS)), observed=stand.planned)
+    return ask.hold(
+        Message("position.word", joint=stand.joint, word=stand.planned, letters=", ".join(LETTERS)),
+        observed=stand.planned,
+    )
 
 
 def _angle_fault(stand: Stand, ask: Question) -> Finding | None:
@@ -279,8 +299,10 @@ def _angle_fault(stand: Stand, ask: Question) -> Finding | None:
         return ask.missing("axis_angle")
     if 0 <= stand.axis_angle.base <= 90:
         return None
-    return ask.needs(Message("position.angle_range", joint=stand.joint,
-                             angle=stand.axis_angle.text), observed=stand.axis_angle.text)
+    return ask.needs(
+        Message("position.angle_range", joint=stand.joint, angle=stand.axis_angle.text),
+        observed=stand.axis_angle.text,
+    )
 
 
 def _letter(stand: Stand, ask: Question) -> tuple[str, Finding | None]:
@@ -297,9 +319,16 @@ def _letter(stand: Stand, ask: Question) -> tuple[str, Finding | None]:
             return "", fault
         if (stand.cup, stand.feed) in _UPRIGHT:
             return _UPRIGHT[stand.cup, stand.feed], None
-    return "", ask.hold(Message("position.contradiction", joint=stand.joint,
-                                angle=stand.axis_angle.text, cup=stand.cup or "-",
-                                feed=stand.feed or "-"), observed=_observed(stand))
+    return "", ask.hold(
+        Message(
+            "position.contradiction",
+            joint=stand.joint,
+            angle=stand.axis_angle.text,
+            cup=stand.cup or "-",
+            feed=stand.feed or "-",
+        ),
+        observed=_observed(stand),
+    )
 
 
 def _observed(stand: Stand) -> str:
@@ -316,10 +345,15 @@ def _within(rule: Rule, stand: Stand, letter: str) -> Ruling:
     off = abs(stand.axis_angle.base - NOMINAL_DEG[letter])
     near = off <= Quantity.parse(rule.value, "angle").base
     shown = {"joint": stand.joint, "off": str(off), "position": letter, "limit": rule.value}
-    message = (Message("position.tilt_met", **shown) if near
-               else Message("position.tilt_not_met", **shown))
-    return Ruling(Outcome.MET if near else Outcome.NOT_MET, message,
-                  observed=f"{off} deg", limit=f"<= {rule.value}")
+    message = (
+        Message("position.tilt_met", **shown) if near else Message("position.tilt_not_met", **shown)
+    )
+    return Ruling(
+        Outcome.MET if near else Outcome.NOT_MET,
+        message,
+        observed=f"{off} deg",
+        limit=f"<= {rule.value}",
+    )
 
 
 def _of(product: str, tested: Sequence[Tested]) -> list[str]:
@@ -339,8 +373,7 @@ def _cover(rule: Rule, asked: Tested, tested: Sequence[str], shown: str) -> Ruli
     if by:
         message = Message("position.covered", position=asked.position, by=", ".join(by))
         return Ruling(Outcome.MET, message, observed=asked.position, limit=shown)
-    message = Message("position.not_covered", position=asked.position, product=asked.product,
-                      tested=shown)
+    message = Message(
+        "position.not_covered", position=asked.position, product=asked.product, tested=shown
+    )
     return Ruling(Outcome.NOT_MET, message, observed=asked.position, limit=shown)
-
-

@@ -83,8 +83,7 @@ def judge_cut_plane(cut: CutPlane, *, adopted: Adopted) -> Finding:
         The adopted editions with the programme's rules.
     """
     ask = Question("cut.plane_fixed_first", Subject("joint", cut.joint), adopted)
-    fault = (ask.lacks(plane=cut.plane)
-             or ask.unclear("before_looking", cut.before_looking, SEEN))
+    fault = ask.lacks(plane=cut.plane) or ask.unclear("before_looking", cut.before_looking, SEEN)
     if fault is not None:
         return fault
     if cut.before_looking == "no":
@@ -92,11 +91,21 @@ def judge_cut_plane(cut: CutPlane, *, adopted: Adopted) -> Finding:
     if cut.fixed_on is None:
         return ask.missing("fixed_on")
     if cut.first_look_on is not None and cut.fixed_on > cut.first_look_on:
-        return ask.hold(Message("cut.dates_disagree", joint=cut.joint,
-                                fixed=cut.fixed_on.isoformat(),
-                                looked=cut.first_look_on.isoformat()))
-    return ask.answer(lambda _: Ruling(Outcome.MET, Message(
-        "cut.fixed_first", joint=cut.joint, plane=cut.plane), observed=cut.plane))
+        return ask.hold(
+            Message(
+                "cut.dates_disagree",
+                joint=cut.joint,
+                fixed=cut.fixed_on.isoformat(),
+                looked=cut.first_look_on.isoformat(),
+            )
+        )
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.MET,
+            Message("cut.fixed_first", joint=cut.joint, plane=cut.plane),
+            observed=cut.plane,
+        )
+    )
 
 
 def judge_finish(finish: Finish, *, adopted: Adopted) -> Finding:
@@ -112,13 +121,17 @@ def judge_finish(finish: Finish, *, adopted: Adopted) -> Finding:
     ask = Question("finish.grit_photo", Subject("face", finish.face), adopted)
     if finish.over_ground == "yes":
         return ask.needs(Message("finish.over_ground", face=finish.face), observed="over-ground")
-    fault = (ask.unclear("over_ground", finish.over_ground, SEEN)
-             or ask.unclear("read_by", finish.read_by, READ_BY))
+    fault = ask.unclear("over_ground", finish.over_ground, SEEN) or ask.unclear(
+        "read_by", finish.read_by, READ_BY
+    )
     if fault is not None:
         return fault
     if finish.read_by == "loupe":
-        return ask.answer(lambda _: Ruling(Outcome.MET, Message(
-            "finish.loupe", face=finish.face), observed=finish.grit))
+        return ask.answer(
+            lambda _: Ruling(
+                Outcome.MET, Message("finish.loupe", face=finish.face), observed=finish.grit
+            )
+        )
     if not (finish.grit.isascii() and finish.grit.isdigit()):
         return ask.missing("grit")
     return ask.answer(lambda rule: _grit(rule, finish))
@@ -135,17 +148,19 @@ def judge_repreparation(again: Repreparation, *, adopted: Adopted) -> Finding:
         The adopted editions with the programme's rules.
     """
     ask = Question("finish.reprepare", Subject("face", again.face), adopted)
-    fault = (ask.lacks(reason=again.reason)
-             or ask.unclear("because_of_result", again.because_of_result, SEEN)
-             or ask.unclear("earlier_kept", again.earlier_kept, SEEN))
+    fault = (
+        ask.lacks(reason=again.reason)
+        or ask.unclear("because_of_result", again.because_of_result, SEEN)
+        or ask.unclear("earlier_kept", again.earlier_kept, SEEN)
+    )
     if fault is not None:
         return fault
     fair = (again.because_of_result, again.earlier_kept) == ("no", "yes")
     shown = {"face": again.face, "reason": again.reason}
-    message = (Message("reprepare.met", **shown) if fair else
-               Message("reprepare.not_met", **shown))
-    return ask.answer(lambda _: Ruling(Outcome.MET if fair else Outcome.NOT_MET, message,
-                                       observed=again.reason))
+    message = Message("reprepare.met", **shown) if fair else Message("reprepare.not_met", **shown)
+    return ask.answer(
+        lambda _: Ruling(Outcome.MET if fair else Outcome.NOT_MET, message, observed=again.reason)
+    )
 
 
 def judge_magnification(face: str, magnification: str, *, adopted: Adopted) -> Finding:
@@ -171,9 +186,13 @@ def judge_magnification(face: str, magnification: str, *, adopted: Adopted) -> F
     def judge(rule: Rule) -> Ruling:
         enough = power >= Decimal(rule.value)
         shown = {"face": face, "power": magnification, "least": rule.value}
-        message = (Message("view.met", **shown) if enough else Message("view.not_met", **shown))
-        return Ruling(Outcome.MET if enough else Outcome.NOT_MET, message,
-                      observed=f"{magnification}x", limit=f">= {rule.value}x")
+        message = Message("view.met", **shown) if enough else Message("view.not_met", **shown)
+        return Ruling(
+            Outcome.MET if enough else Outcome.NOT_MET,
+            message,
+            observed=f"{magnification}x",
+            limit=f">= {rule.value}x",
+        )
 
     return ask.answer(judge)
 
@@ -204,17 +223,28 @@ def _grit(rule: Rule, finish: Finish) -> Ruling:
     coarse = int(finish.grit) <= int(rule.value)
     shown = {"face": finish.face, "grit": finish.grit, "coarse": rule.value}
     if coarse:
-        return Ruling(Outcome.UNDETERMINED, Message("finish.coarse", **shown), Why.NEEDS_DATA,
-                      observed=finish.grit, limit=f"> {rule.value}")
-    return Ruling(Outcome.MET, Message("finish.fine", **shown), observed=finish.grit,
-                  limit=f"> {rule.value}")
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("finish.coarse", **shown),
+            Why.NEEDS_DATA,
+            observed=finish.grit,
+            limit=f"> {rule.value}",
+        )
+    return Ruling(
+        Outcome.MET, Message("finish.fine", **shown), observed=finish.grit, limit=f"> {rule.value}"
+    )
 
 
 def _crack(rule: Rule, face: str, seen: str, length: str) -> Ruling:
     if seen == "no":
         return Ruling(Outcome.MET, Message("crack.none", face=face), observed="none")
     if rule.value == "refused":
-        return Ruling(Outcome.NOT_MET, Message("crack.refused", face=face, length=length),
-                      observed=length)
-    return Ruling(Outcome.UNDETERMINED, Message("crack.hold", face=face, length=length),
-                  Why.HOLD, observed=length)
+        return Ruling(
+            Outcome.NOT_MET, Message("crack.refused", face=face, length=length), observed=length
+        )
+    return Ruling(
+        Outcome.UNDETERMINED,
+        Message("crack.hold", face=face, length=length),
+        Why.HOLD,
+        observed=length,
+    )

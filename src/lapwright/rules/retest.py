@@ -70,8 +70,13 @@ class Pieces:
     reserve_if_test: int
 
 
-def judge_immediate(retest: Immediate, *, adopted: Adopted, pieces_choice: str = "",
-                    meaning: str = "no-training-between") -> Finding:
+def judge_immediate(
+    retest: Immediate,
+    *,
+    adopted: Adopted,
+    pieces_choice: str = "",
+    meaning: str = "no-training-between",
+) -> Finding:
     """Judge an immediate retest of one failed position (QB-321.1).
 
     Parameters
@@ -93,17 +98,29 @@ def judge_immediate(retest: Immediate, *, adopted: Adopted, pieces_choice: str =
     """
     _known("pieces of an immediate retest", pieces_choice, PIECES_CHOICES)
     _known("meaning of immediate", meaning, MEANINGS)
-    ask = Question("retest.immediate_count", Subject("position", retest.position), adopted,
-                   ("retest.consecutive", "retest.immediate_meaning"))
-    fault = ask.lacks(failed_on=retest.failed_on, retested_on=retest.retested_on,
-                      brazed=retest.brazed, offered=retest.offered, tube_od=retest.tube_od)
+    ask = Question(
+        "retest.immediate_count",
+        Subject("position", retest.position),
+        adopted,
+        ("retest.consecutive", "retest.immediate_meaning"),
+    )
+    fault = ask.lacks(
+        failed_on=retest.failed_on,
+        retested_on=retest.retested_on,
+        brazed=retest.brazed,
+        offered=retest.offered,
+        tube_od=retest.tube_od,
+    )
     fault = fault or _not_immediate(retest, ask, meaning)
     if fault is not None:
         return fault
     if retest.offered != tuple(p.id for p in retest.brazed):
-        shown = Message("retest.not_consecutive", position=retest.position,
-                        brazed=", ".join(p.id for p in retest.brazed),
-                        offered=", ".join(retest.offered))
+        shown = Message(
+            "retest.not_consecutive",
+            position=retest.position,
+            brazed=", ".join(p.id for p in retest.brazed),
+            offered=", ".join(retest.offered),
+        )
         return ask.answer(lambda _: Ruling(Outcome.NOT_MET, shown))
     assert retest.tube_od is not None  # asked for above
     small = is_small_tube(retest.tube_od, adopted)
@@ -131,8 +148,11 @@ def judge_after_training(retest: AfterTraining, *, adopted: Adopted) -> Finding:
     if retest.outcome not in (Outcome.MET, Outcome.NOT_MET):
         return ask.missing("outcome")
     passed = retest.outcome is Outcome.MET
-    message = (Message("retest.trained_met", position=retest.position) if passed else
-               Message("retest.trained_not_met", position=retest.position))
+    message = (
+        Message("retest.trained_met", position=retest.position)
+        if passed
+        else Message("retest.trained_not_met", position=retest.position)
+    )
     return ask.answer(lambda _: Ruling(Outcome.MET if passed else Outcome.NOT_MET, message))
 
 
@@ -164,8 +184,9 @@ def stand_after(position: str, first: Finding, retests: tuple[Finding, ...]) -> 
     return retests[-1]
 
 
-def pieces_needed(brazers: int, positions: int, *, adopted: Adopted, tube_od: Quantity,
-                  spare_percent: int = 20) -> Pieces:
+def pieces_needed(
+    brazers: int, positions: int, *, adopted: Adopted, tube_od: Quantity, spare_percent: int = 20
+) -> Pieces:
     """Return how many coupons a session needs, with spares and both retest reserves.
 
     Parameters
@@ -195,25 +216,34 @@ def pieces_needed(brazers: int, positions: int, *, adopted: Adopted, tube_od: Qu
 
 def _known(what: str, got: str, known: tuple[str, ...]) -> None:
     if got not in known:
-        raise ReadingUnknown(f"no such {what}", got=got, do="Choose one of them in the basis.",
-                             expected=", ".join(k for k in known if k))
+        raise ReadingUnknown(
+            f"no such {what}",
+            got=got,
+            do="Choose one of them in the basis.",
+            expected=", ".join(k for k in known if k),
+        )
 
 
 def _not_immediate(retest: Immediate, ask: Question, meaning: str) -> Finding | None:
     assert retest.failed_on is not None  # asked for by the caller
     assert retest.retested_on is not None
-    shown = {"position": retest.position, "failed": retest.failed_on.isoformat(),
-             "retested": retest.retested_on.isoformat()}
+    shown = {
+        "position": retest.position,
+        "failed": retest.failed_on.isoformat(),
+        "retested": retest.retested_on.isoformat(),
+    }
     if retest.retested_on < retest.failed_on:
         return ask.needs(Message("retest.dates", **shown))
     trained = retest.training_on
     if trained is not None and retest.failed_on <= trained <= retest.retested_on:
-        message = Message("retest.training_between", position=retest.position,
-                          training=trained.isoformat())
+        message = Message(
+            "retest.training_between", position=retest.position, training=trained.isoformat()
+        )
         return ask.answer(lambda _: Ruling(Outcome.NOT_MET, message))
     if meaning == "same-day" and retest.retested_on != retest.failed_on:
-        return ask.answer(lambda _: Ruling(Outcome.NOT_MET, Message("retest.not_same_day",
-                                                                    **shown)))
+        return ask.answer(
+            lambda _: Ruling(Outcome.NOT_MET, Message("retest.not_same_day", **shown))
+        )
     return None
 
 
@@ -224,26 +254,45 @@ def _count(rule: Rule, retest: Immediate, small: str, choice: str) -> Ruling:
     failed = [p.id for p in retest.brazed if p.outcome is Outcome.NOT_MET]
     shown = {"position": retest.position, "count": str(len(outcomes)), "needed": str(most)}
     if failed:
-        return Ruling(Outcome.NOT_MET, Message("retest.piece_failed", position=retest.position,
-                                               pieces=", ".join(failed)))
+        return Ruling(
+            Outcome.NOT_MET,
+            Message("retest.piece_failed", position=retest.position, pieces=", ".join(failed)),
+        )
     if any(o is not Outcome.MET for o in outcomes):
-        return Ruling(Outcome.UNDETERMINED, Message("retest.piece_open",
-                                                    position=retest.position), Why.NEEDS_DATA)
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("retest.piece_open", position=retest.position),
+            Why.NEEDS_DATA,
+        )
     if len(outcomes) < most:
-        return Ruling(Outcome.UNDETERMINED, Message("retest.too_few", **shown), Why.NEEDS_DATA,
-                      observed=shown["count"], limit=shown["needed"])
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("retest.too_few", **shown),
+            Why.NEEDS_DATA,
+            observed=shown["count"],
+            limit=shown["needed"],
+        )
     if small == "yes" and not choice and len(outcomes) < 2 * needed:
-        return Ruling(Outcome.UNDETERMINED, Message("retest.two_or_four", **shown), Why.HOLD,
-                      observed=shown["count"], limit=f"{needed} or {2 * needed}")
-    return Ruling(Outcome.MET, Message("retest.met", **shown), observed=shown["count"],
-                  limit=shown["needed"])
+        return Ruling(
+            Outcome.UNDETERMINED,
+            Message("retest.two_or_four", **shown),
+            Why.HOLD,
+            observed=shown["count"],
+            limit=f"{needed} or {2 * needed}",
+        )
+    return Ruling(
+        Outcome.MET, Message("retest.met", **shown), observed=shown["count"], limit=shown["needed"]
+    )
 
 
 def _training_order(retest: AfterTraining, ask: Question) -> Finding:
     assert retest.training_on is not None  # asked for by the caller
     assert retest.retested_on is not None
-    shown = {"position": retest.position, "training": retest.training_on.isoformat(),
-             "retested": retest.retested_on.isoformat()}
+    shown = {
+        "position": retest.position,
+        "training": retest.training_on.isoformat(),
+        "retested": retest.retested_on.isoformat(),
+    }
     if retest.training_on == retest.retested_on:
         return ask.hold(Message("retest.training_same_day", **shown))
     return ask.answer(lambda _: Ruling(Outcome.NOT_MET, Message("retest.training_late", **shown)))

@@ -78,10 +78,16 @@ def judge_coupon_metal(coupon: CouponMetal, *, adopted: Adopted) -> Finding:
         return fault
     real, wanted = ", ".join(coupon.p_numbers), ", ".join(coupon.production)
     fits = set(coupon.p_numbers) <= set(coupon.production)
-    message = (Message("coupon.metal_met", coupon=coupon.coupon, real=real) if fits else
-               Message("coupon.metal_not_met", coupon=coupon.coupon, real=real, wanted=wanted))
-    return ask.answer(lambda _: Ruling(Outcome.MET if fits else Outcome.NOT_MET, message,
-                                       observed=real, limit=wanted))
+    message = (
+        Message("coupon.metal_met", coupon=coupon.coupon, real=real)
+        if fits
+        else Message("coupon.metal_not_met", coupon=coupon.coupon, real=real, wanted=wanted)
+    )
+    return ask.answer(
+        lambda _: Ruling(
+            Outcome.MET if fits else Outcome.NOT_MET, message, observed=real, limit=wanted
+        )
+    )
 
 
 def is_small_tube(tube_od: Quantity, adopted: Adopted) -> str:
@@ -120,11 +126,18 @@ def judge_specimens(taken: SpecimenSet, *, adopted: Adopted, sockets_choice: str
         For another choice.
     """
     if sockets_choice not in SOCKETS_CHOICES:
-        raise ReadingUnknown("no such way to count sockets", got=sockets_choice,
-                             expected="one or two, or nothing while undecided",
-                             do="Choose one of them in the basis.")
-    ask = Question("specimens.per_position", Subject("position", taken.position), adopted,
-                   ("specimens.small_tube_od",))
+        raise ReadingUnknown(
+            "no such way to count sockets",
+            got=sockets_choice,
+            expected="one or two, or nothing while undecided",
+            do="Choose one of them in the basis.",
+        )
+    ask = Question(
+        "specimens.per_position",
+        Subject("position", taken.position),
+        adopted,
+        ("specimens.small_tube_od",),
+    )
     fault = ask.lacks(tube_od=taken.tube_od, specimens=taken.specimens)
     if fault is not None or taken.tube_od is None:
         return fault or ask.missing("tube_od")
@@ -149,19 +162,33 @@ def judge_half_section(half: HalfSection, *, adopted: Adopted) -> Finding:
     adopted : Adopted
         The adopted editions.
     """
-    ask = Question("specimens.half_section_faces", Subject("joint", half.joint), adopted,
-                   ("section.faces_alone",))
+    ask = Question(
+        "specimens.half_section_faces",
+        Subject("joint", half.joint),
+        adopted,
+        ("section.faces_alone",),
+    )
 
     def judge(rule: Rule) -> Ruling:
         complete = len(set(half.faces)) == int(rule.value)
         read = ", ".join(half.faces) or "-"
         message = (
             Message("specimens.half_met", joint=half.joint, half=half.half, faces=read)
-            if complete else
-            Message("specimens.half_not_met", joint=half.joint, half=half.half, faces=read,
-                    needed=rule.value))
-        return Ruling(Outcome.MET if complete else Outcome.NOT_MET, message,
-                      observed=str(len(set(half.faces))), limit=rule.value)
+            if complete
+            else Message(
+                "specimens.half_not_met",
+                joint=half.joint,
+                half=half.half,
+                faces=read,
+                needed=rule.value,
+            )
+        )
+        return Ruling(
+            Outcome.MET if complete else Outcome.NOT_MET,
+            message,
+            observed=str(len(set(half.faces))),
+            limit=rule.value,
+        )
 
     return ask.answer(judge)
 
@@ -179,11 +206,19 @@ def _small(rule: Rule, taken: SpecimenSet, choice: str) -> Ruling:
     shown = {"position": taken.position, "coupons": str(coupons), "needed": rule.value}
     observed = f"{coupons} coupons, {sockets} sockets"
     if counted >= needed:
-        return Ruling(Outcome.MET, Message("specimens.small_met", **shown),
-                      observed=observed, limit=rule.value)
+        return Ruling(
+            Outcome.MET,
+            Message("specimens.small_met", **shown),
+            observed=observed,
+            limit=rule.value,
+        )
     if choice in ("one", "two"):
-        return Ruling(Outcome.NOT_MET, Message("specimens.small_not_met", **shown),
-                      observed=observed, limit=rule.value)
+        return Ruling(
+            Outcome.NOT_MET,
+            Message("specimens.small_not_met", **shown),
+            observed=observed,
+            limit=rule.value,
+        )
     return _held(Message("specimens.sockets_open", **shown), observed, rule.value)
 
 
@@ -193,16 +228,24 @@ def _large(taken: SpecimenSet, ask: Question) -> Finding:
     def judge(rule: Rule) -> Ruling:
         enough = count >= int(rule.value)
         shown = {"position": taken.position, "count": str(count), "needed": rule.value}
-        message = (Message("specimens.count_met", **shown) if enough
-                   else Message("specimens.count_not_met", **shown))
-        return Ruling(Outcome.MET if enough else Outcome.NOT_MET, message,
-                      observed=str(count), limit=rule.value)
+        message = (
+            Message("specimens.count_met", **shown)
+            if enough
+            else Message("specimens.count_not_met", **shown)
+        )
+        return Ruling(
+            Outcome.MET if enough else Outcome.NOT_MET,
+            message,
+            observed=str(count),
+            limit=rule.value,
+        )
 
     counted = ask.answer(judge)
     if counted.computed is not Outcome.MET or taken.position not in ("B", "C"):
         return counted
-    return _places(taken, replace(ask, rule="specimens.large_tube_apart",
-                                  also=(ask.rule, *ask.also)))
+    return _places(
+        taken, replace(ask, rule="specimens.large_tube_apart", also=(ask.rule, *ask.also))
+    )
 
 
 def _places(taken: SpecimenSet, ask: Question) -> Finding:
@@ -217,11 +260,24 @@ def _places(taken: SpecimenSet, ask: Question) -> Finding:
         apart = Quantity.parse(rule.value, "angle").base
         opposite = any(abs(a - b) == apart for a in at for b in at)
         if opposite:
-            return Ruling(Outcome.MET, Message("specimens.places_met", position=taken.position,
-                                               places=observed, apart=rule.value),
-                          observed=observed, limit=rule.value)
-        return _held(Message("specimens.places_open", position=taken.position, places=observed,
-                             apart=rule.value), observed, rule.value)
+            return Ruling(
+                Outcome.MET,
+                Message(
+                    "specimens.places_met",
+                    position=taken.position,
+                    places=observed,
+                    apart=rule.value,
+                ),
+                observed=observed,
+                limit=rule.value,
+            )
+        return _held(
+            Message(
+                "specimens.places_open", position=taken.position, places=observed, apart=rule.value
+            ),
+            observed,
+            rule.value,
+        )
 
     return ask.answer(judge)
 

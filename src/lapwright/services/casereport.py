@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Verdict
+from lapwright.rules.coupon_judging import table_cites
 from lapwright.rules.decision import Judgement
 from lapwright.rules.faces import FaceResult
 
@@ -99,7 +100,14 @@ def face_document(face: FaceResult, joint: str) -> dict[str, Any]:
 
 def unconfirmed(judgement: Judgement) -> list[str]:
     """Return the citations from memory that nobody has confirmed, each once."""
-    return sorted({f"{f.rule}: {c}" for f in judgement.findings for c in f.unconfirmed})
+    rules = {f"{f.rule}: {c}" for f in judgement.findings for c in f.unconfirmed}
+    rows = {
+        f"table row: {c}"
+        for coupon in judgement.evidence.coupons
+        for c in table_cites(coupon)
+        if c.needs_confirming
+    }
+    return sorted(rules | rows)
 
 
 def case_lines(case: JudgedCase) -> Iterator[str]:

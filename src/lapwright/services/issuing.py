@@ -35,6 +35,7 @@ if TYPE_CHECKING:
     from lapwright.documents.sheets import Attachment
 
 PDF = "record.pdf"
+OVERLAY_PX = 760  # legible at the printed width, and a record stays small
 
 
 @dataclass(frozen=True)
@@ -308,23 +309,25 @@ def _issue_note(
         "act": json.loads(issued.to_bytes()),
         "token": make_token(claims, keys.token_key),
         "tree_head": {"size": str(head.size), "root": head.root_sha256.hex()},
-        "made_by": {"lapwright": __version__, "typst": _version("typst")},
+        "made_by": made_by(),
     }
 
 
-def _version(package: str) -> str:
-    from importlib.metadata import version
+def made_by() -> dict[str, str]:
+    """Return the versions that the printed pages depend on."""
+    from lapwright.documents.typeset import print_version
 
-    return version(package)
+    return {"lapwright": __version__, "print": print_version()}
 
 
 def overlays_of(case: JudgedCase) -> dict[str, bytes]:
     """Return face id -> small overlay for every face that was measured on a photograph."""
     from lapwright.measure.image import open_photo
     from lapwright.measure.overlay import draw_overlay
+    from lapwright.measure.shrink import shrink_png
 
     found = {}
     for face, (digest, measured) in case.loaded.files.measured.items():
         _, photo = case.loaded.files.kept[digest]
-        found[face] = draw_overlay(open_photo(photo), measured)
+        found[face] = shrink_png(draw_overlay(open_photo(photo), measured), width_px=OVERLAY_PX)
     return found

@@ -48,10 +48,10 @@ def fact_rows(data: Data) -> tuple[s.Fact, ...]:
         (word("fact.examiners"), ", ".join(people)),
         (word("fact.job"), session["job"]),
     ]
-    rows += [
-        (word("fact.coupon", coupon=a["body"]["coupon"]), _coupon(a))
-        for a in acts(data, "CouponBrazed")
-    ]
+    alike: dict[str, list[str]] = {}
+    for act in acts(data, "CouponBrazed"):
+        alike.setdefault(_coupon(act), []).append(act["body"]["coupon"])
+    rows += [(word("fact.coupon", coupon=", ".join(ids)), text) for text, ids in alike.items()]
     return tuple(s.Fact(label, value) for label, value in rows if value)
 
 
@@ -84,15 +84,13 @@ def basis_facts(data: Data, rules: Data) -> tuple[s.Fact, ...]:
         for r in rules["rows"]
         if r["cite"]["basis"] != "programme"
     }
-    rows = [(word("fact.edition"), titles.get(e, e)) for e in body["editions"]]
+    rows = [(word("fact.edition"), "; ".join(titles.get(e, e) for e in body["editions"]))]
     rows += [
         (word("fact.decision_rule"), word(f"decision.{body['decision_rule']}")),
         (word("fact.thickness"), ", ".join(body.get("thickness_readings", ()))),
     ]
-    rows += [
-        (word("fact.option"), f"{k.replace('_', ' ')}: {v}")
-        for k, v in body.get("options", {}).items()
-    ]
+    chosen = [f"{k.replace('_', ' ')} {v}" for k, v in body.get("options", {}).items()]
+    rows.append((word("fact.option"), "; ".join(chosen)))
     rows += [
         (
             word("fact.range_table"),
@@ -189,9 +187,8 @@ TOPICS = {  # first part of a rule id -> topic of the printed findings
 _PRINTED_ELSEWHERE = ("section.max_unbrazed_share", "position.brazer_variable")
 
 
-def finding_rows(data: Data, rules: Data) -> tuple[s.FindingRow, ...]:
+def finding_rows(data: Data) -> tuple[s.FindingRow, ...]:
     """Return the other findings: what is not met or open one by one, what is met by topic."""
-    titles = {r["id"]: r["title"] for r in rules["rows"]}
     rows: list[s.FindingRow] = []
     met: dict[str, list[Data]] = {}
     for finding in data["decision"]["findings"]:
@@ -210,21 +207,24 @@ def finding_rows(data: Data, rules: Data) -> tuple[s.FindingRow, ...]:
                 )
             )
     rows += [
-        _topic(topic, met[topic], titles)
+        _topic(topic, met[topic])
         for topic in ("paper", "session", "looks", "sections")
         if topic in met
     ]
     return tuple(rows)
 
 
-def _topic(topic: str, found: list[Data], titles: Mapping[str, str]) -> s.FindingRow:
-    asked = dict.fromkeys(titles.get(f["rule"], f["rule"]) for f in found)
-    sources = dict.fromkeys(short_cite([c]).split(",")[0] for f in found for c in f["cites"])
+def _topic(topic: str, found: list[Data]) -> s.FindingRow:
+    """Return one line for a topic: the rules that were asked, by their ids in plain words."""
+    asked: dict[str, list[str]] = {}
+    for rule in dict.fromkeys(f["rule"] for f in found):
+        head, _, tail = rule.partition(".")
+        asked.setdefault(head, []).append(tail.replace("_", " "))
+    text = "; ".join(f"{head}: {', '.join(tails)}" for head, tails in asked.items())
+    sources = dict.fromkeys(c.split(",")[0] for f in found for c in f["cites"])
+    says = word("topic.met", count=str(sum(map(len, asked.values()))), rules=text)
     return s.FindingRow(
-        word(f"topic.{topic}"),
-        "; ".join(asked) + ".",
-        outcome_of({"outcome": "met"}),
-        "; ".join(sources),
+        word(f"topic.{topic}"), says, outcome_of({"outcome": "met"}), "; ".join(sources)
     )
 
 
@@ -238,45 +238,62 @@ def short_cite(cites: Any) -> str:
 
 
 def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
-    """Return the list of sizes, sizes with one answer and one limiting rule on one line."""
+    """Return the list of sizes, folded for print: sizes with one answer share a line.
+
+    The unfolded list, one reason a line, is in the attached data and is printed
+    by ``lapwright range``.
+    """
     order = list(dict.fromkeys(r["size"] for r in data["range"]["sizes"]))
-    groups: dict[tuple[str, ...], list[str]] = {}
+    groups: dict[tuple[str, ...], list[Data]] = {}
     for row in data["range"]["sizes"]:
-        key = (
-            row["fitting"],
-            row["tube"],
-            row["positions"],
-            row["outcome"],
-            row["why"],
-            row["rule"] if row["outcome"] != "met" else "",
-        )
-        groups.setdefault(key, []).append(row["size"])
-    merged: dict[tuple[str, ...], list[str]] = {}
-    for (fitting, tube, *rest), sizes in groups.items():
-        merged.setdefault((_runs(sizes, order), fitting, *rest), []).append(tube)
+        key = (row["fitting"], row["positions"], row["outcome"], row["why"])
+        groups.setdefault(key, []).append(row)
     titles = {r["id"]: r["title"] for r in rules["rows"]}
-    rows = [_range_row(key, tubes, titles) for key, tubes in merged.items()]
+    rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
     rank = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
     return tuple(sorted(rows, key=lambda r: (rank[r.decision.outcome], r.fitting)))
 
 
-def _range_row(key: tuple[str, ...], tubes: list[str], titles: Mapping[str, str]) -> s.RangeRow:
-    sizes, fitting, positions, out, why, rule = key
-    if out == "met":
-        reason = word("range.all_within")
-    else:
-        reason = word(LIMITS[rule]) if rule in LIMITS else titles.get(rule, rule)
-    types = ", ".join(t.rsplit(" ", 1)[-1] for t in tubes)
-    return s.RangeRow(
-        sizes,
-        f"ASTM B819 {types}",
-        fitting,
-        ", ".join(positions),
-        outcome_of({"outcome": out, "why": why}),
-        reason,
-    )
+def _lines(
+    key: tuple[str, ...], found: list[Data], order: list[str], titles: Mapping[str, str]
+) -> list[s.RangeRow]:
+    """Return one line per set of tube types whose sizes are the same."""
+    fitting, positions, out, why = key
+    by_tube: dict[str, list[Data]] = {}
+    for row in found:
+        by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
+    alike: dict[str, list[str]] = {}
+    for tube, rows in by_tube.items():
+        alike.setdefault(_runs([r["size"] for r in rows], order), []).append(tube)
+    lines = []
+    for sizes, tubes in alike.items():
+        rules = dict.fromkeys(r["rule"] for t in tubes for r in by_tube[t])
+        reason = (
+            word("range.all_within")
+            if out == "met"
+            else "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
+        )
+        lines.append(
+            s.RangeRow(
+                sizes,
+                f"ASTM B819 {', '.join(tubes)}",
+                fitting,
+                ", ".join(positions),
+                covered_word(out, why),
+                reason,
+            )
+        )
+    return lines
 
 
+def covered_word(out: str, why: str) -> s.OutcomeWord:
+    """Return an outcome with the words used for sizes: covered, not covered, open."""
+    if out in COVERED:
+        return s.OutcomeWord(Outcome(out), word(COVERED[out]))
+    return outcome_of({"outcome": out, "why": why})
+
+
+COVERED = {"met": "range.covered", "not-met": "range.not_covered"}
 LIMITS = {
     "overlap.max_increase": "limit.overlap",
     "overlap.procedure_floor": "limit.floor",

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from lapwright.core.outcomes import Outcome
 from lapwright.documents import sheets as s
 from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
@@ -64,7 +65,7 @@ def record_sheet(
             session["place"],
             _braze_dates(data),
         ),
-        decision=outcome_of(decision),
+        decision=_headline(decision, qualified),
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
         facts=fact_rows(data),
         basis=basis_facts(data, rules),
@@ -76,7 +77,7 @@ def record_sheet(
             for v in data["range"]["variables"]
         ),
         faces=face_rows(data, overlays),
-        findings=finding_rows(data, rules),
+        findings=finding_rows(data),
         ranges=range_table(data, rules),
         range_intro=word("record.range.intro"),
         cautions=tuple(
@@ -96,6 +97,13 @@ def record_sheet(
         ),
         files=_files(overlays),
     )
+
+
+def _headline(decision: Data, qualified: str) -> s.OutcomeWord:
+    """Return the record's outcome; where a position failed, it says which ones are met."""
+    if decision["outcome"] == "met":
+        return outcome_of(decision)
+    return s.OutcomeWord(Outcome.MET, word("record.in_part", positions=qualified))
 
 
 def _braze_dates(data: Data) -> tuple[str, ...]:

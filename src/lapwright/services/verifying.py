@@ -14,7 +14,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from lapwright import __version__
 from lapwright.core.acts import canonical_json, commitment
 from lapwright.core.errors import LapwrightError
 from lapwright.core.messages import Message
@@ -165,10 +164,10 @@ def _print_check(pdf: bytes) -> Any:
     def check(parts: RecordParts) -> Finding:
         from lapwright.documents.container import same_print
 
-        from .issuing import _version, typeset
+        from .issuing import made_by, typeset
 
         made = parts.issue["made_by"]
-        here = {"lapwright": __version__, "typst": _version("typst")}
+        here = made_by()
         if made != here:
             return _finding(
                 "record.print",

@@ -1,0 +1,1 @@
+"""Records, booklets and codes: values in, documents out; and the checks of a received record."""

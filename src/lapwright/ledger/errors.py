@@ -1,0 +1,29 @@
+"""Refusals of the ledger (prefix LEDG)."""
+
+from __future__ import annotations
+
+from lapwright.core.errors import LapwrightError
+
+
+class TreeRefused(LapwrightError):
+    """A leaf index or a tree size that does not exist."""
+
+    code = "LEDG-001"
+
+
+class KeysRefused(LapwrightError):
+    """A key folder that cannot be used: a file missing, unreadable or of another kind."""
+
+    code = "LEDG-002"
+
+
+class PassphraseRefused(LapwrightError):
+    """A passphrase that is missing, wrong or not needed."""
+
+    code = "LEDG-003"
+
+
+class TrustRefused(LapwrightError):
+    """A trust file that does not hold one certificate and one token key."""
+
+    code = "LEDG-004"
