@@ -8,6 +8,7 @@ from typing import Any
 
 import yaml
 
+from lapwright.rules.rulebook import load_edition
 from lapwright.services.democase import DemoCase, DemoFace, write_case
 
 SOUND = ((0.20, 0.24, "open"),)
@@ -36,3 +37,15 @@ def edit(folder: Path, change: Callable[[dict[str, Any]], None], name: str = "ca
     document = yaml.load(path.read_text("utf-8"), Loader=yaml.BaseLoader)
     change(document)
     path.write_text(yaml.safe_dump(document, sort_keys=False, allow_unicode=True), "utf-8")
+
+
+def confirm_all(folder: Path) -> None:
+    """Tick every rule of the case's editions, so that each rule's own answer shows."""
+    document = yaml.load((folder / "case.yaml").read_text("utf-8"), Loader=yaml.BaseLoader)
+    editions = [load_edition(*name.split()) for name in document["basis"]["editions"]]
+    rows = [
+        {"rule": dated[-1].key, "figure": dated[-1].figure, "copy": "invented"}
+        for edition in editions
+        for dated in edition.rules.values()
+    ]
+    edit(folder, lambda d: d.update(ticks=rows), "booklet.yaml")

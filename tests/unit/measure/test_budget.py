@@ -29,26 +29,31 @@ def test_ends_and_boundaries_agree_with_the_uncertainties_package() -> None:
     first, last = ufloat(0.0, 3.0), ufloat(length, 3.0)
     inner = [ufloat(p, 2.0) for p in (100.0, 500.0, 600.0)]
     share = (1.0 * (inner[0] - first) + 0.4 * (inner[2] - inner[1])) / (last - first)
-    budget = share_budget(SEGMENTS, overlap_px=length, ends_u_px=3.0, boundary_u_px=2.0,
-                          line_u=0.0, scale_u=0.02)
+    budget = share_budget(SEGMENTS, overlap_px=length, ends_u_px=3.0, boundary_u_px=2.0, line_u=0.0)
     kept = combined(budget, without=("scale", "class_doubt", "pixel"))
     assert share.nominal_value == pytest.approx(0.14)
     assert kept == pytest.approx(share.std_dev, rel=1e-9)
 
 
 def test_the_scale_is_listed_but_a_share_does_not_feel_it() -> None:
-    parts = dict(overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0, line_u=0.001)
-    without = share_budget(SEGMENTS, scale_u=0.0, **parts)
-    with_it = share_budget(SEGMENTS, scale_u=0.5, **parts)
-    assert combined(without) == combined(with_it)
-    assert dict(with_it)["scale"] == 0.5
+    budget = share_budget(SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0,
+                          line_u=0.001)
+    assert combined(budget) == combined((*budget, ("scale", 0.5)))
+
+
+def test_voids_too_short_to_see_at_the_ends_widen_the_spread() -> None:
+    parts = dict(overlap_px=900.0, ends_u_px=2.0, boundary_u_px=0.0, line_u=0.0)
+    seen = dict(share_budget(SEGMENTS, **parts))["segment_ends"]
+    unseen = dict(share_budget(SEGMENTS, stub_px=9.0, **parts))["segment_ends"]
+    assert seen == 0
+    assert unseen == pytest.approx(math.sqrt(2) * 0.01 / math.sqrt(12))
 
 
 def test_every_named_part_is_there() -> None:
     budget = share_budget(SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0,
-                          line_u=0.001, scale_u=0.0)
+                          line_u=0.001)
     assert [name for name, _ in budget] == [
-        "ends", "line", "segment_ends", "class_doubt", "pixel", "scale"]
+        "ends", "line", "segment_ends", "class_doubt", "pixel"]
 
 
 def test_class_doubt_is_the_spread_of_a_yes_or_no() -> None:
