@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import copy
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -12,7 +13,7 @@ from lapwright.core.outcomes import Outcome, Why
 from lapwright.services.casereport import case_document
 from lapwright.services.judging import JudgedCase, judge_case
 
-from .building import case_folder, edit
+from .building import case_folder, confirm_all, edit
 
 AS_OF = date(2026, 3, 20)
 WIDE = ((0.10, 0.40, "open"),)
@@ -195,3 +196,55 @@ def test_one_more_passing_coupon_never_shrinks_the_range(tmp_path: Path) -> None
     ]
     assert covered[0]
     assert covered[0] < covered[1]
+
+
+def test_one_photograph_filed_for_two_faces_is_held(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, photos=(0,))
+
+    def copy_reading(document: dict[str, Any]) -> None:
+        faces = document["coupons"][0]["joints"][0]["faces"]
+        faces[1]["readings"] = [copy.deepcopy(faces[0]["readings"][0])]
+
+    edit(folder, copy_reading)
+    found = [f for f in _judge(folder).judged.judgement.findings if f.rule == "picture.one_face"]
+    assert {f.subject.id for f in found if f.why is Why.HOLD} == {"H1-1", "H1-2"}
+
+
+def test_two_stretches_of_one_photograph_may_show_two_faces(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, photos=(0,))
+
+    def elsewhere(document: dict[str, Any]) -> None:
+        faces = document["coupons"][0]["joints"][0]["faces"]
+        reading = copy.deepcopy(faces[0]["readings"][0])
+        reading["tube_end"] = [str(int(v) + 600) for v in reading["tube_end"]]
+        faces[1]["readings"].append(reading)
+
+    edit(folder, elsewhere)
+    found = [f for f in _judge(folder).judged.judgement.findings if f.rule == "picture.one_face"]
+    assert all(f.outcome is Outcome.MET for f in found)
+
+
+def test_a_brazer_who_reads_the_own_faces_is_held(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(
+        folder,
+        lambda d: d["coupons"][0]["joints"][0]["faces"][0]["readings"][0].update(by="ines"),
+    )
+    assert _positions(_judge(folder))["D"] is Outcome.UNDETERMINED
+
+
+def test_a_coupon_of_another_size_never_makes_up_the_number(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+
+    def smaller(document: dict[str, Any]) -> None:
+        document["basis"]["options"]["sockets_of_one_coupling"] = "one"
+        for member in ("tube", "fitting"):
+            document["coupons"][1][member]["size"] = "3/4"
+        for joint in document["coupons"][1]["joints"]:
+            joint.update(axis_angle="2 deg", cup="side", feed="side", position="D")
+
+    edit(folder, smaller)
+    confirm_all(folder)
+    positions = _judge(folder).judged.judgement.positions
+    assert [(p.position, p.kind.split()[0]) for p in positions] == [("D", "1-1/2"), ("D", "3/4")]
+    assert all(p.verdict.outcome is Outcome.NOT_MET for p in positions)

@@ -156,7 +156,8 @@ class Reading:
 
     ``share`` and ``u`` are fractions of the overlap; ``refused`` holds the
     code of a picture that could not be read; ``accepted_by`` the examiner who
-    took a program's proposal as their own reading.
+    took a program's proposal as their own reading; ``ends`` are tube end and cup
+    face as x, y, x, y in pixels.
     """
 
     act: str
@@ -178,6 +179,7 @@ class Reading:
     segments: tuple[Texts, ...]
     photo_sha256: str
     remark: str = ""
+    ends: tuple[Decimal, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -350,6 +350,7 @@ def _read(state: _State, act: Act) -> None:
         segments=tuple(dict(s) for s in b.get("segments", ())),
         photo_sha256=act.files[0] if act.files else "",
         remark=b.get("remark", ""),
+        ends=tuple(Decimal(v) for k in ("tube_end", "cup_face") for v in b.get(k, ())),
     )
     state.faces[face.id] = replace(face, readings=(*face.readings, reading))
 

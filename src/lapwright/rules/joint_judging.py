@@ -18,6 +18,7 @@ from lapwright.core.quantities import Quantity
 from . import examination as look
 from . import mechanical, preparation
 from .faces import FaceResult, judge_face
+from .independence import judge_own_examination, judge_pictures
 from .positions import (
     FaceOfJoint,
     Stand,
@@ -68,6 +69,9 @@ def judge_joint(
     findings += _cut(joint, adopted)
     for face, result in zip(joint.faces, faces, strict=True):
         findings += [*_prepared(face, adopted), result.finding]
+        pictures = judge_pictures(evidence, face, adopted=adopted)
+        findings += [pictures] if pictures is not None else []
+    findings += judge_own_examination(evidence, joint, coupon.brazed_by, adopted=adopted)
     for specimen in joint.specimens:
         findings += list(_mechanical(specimen, adopted))
     return JointResult(joint.id, coupon.id, flow.position, faces, combine(findings))

@@ -37,7 +37,12 @@ def decision_document(judgement: Judgement) -> dict[str, Any]:
         "decision_rule": basis.decision_rule if basis else "",
         "editions": [f"{e.code} {e.edition}" for e in judgement.adopted.editions],
         "positions": [
-            {"position": p.position, "joints": list(p.joints), **verdict_document(p.verdict)}
+            {
+                "position": p.position,
+                "coupon_kind": p.kind,
+                "joints": list(p.joints),
+                **verdict_document(p.verdict),
+            }
             for p in judgement.positions
         ],
         "joints": [
@@ -127,7 +132,7 @@ def case_lines(case: JudgedCase) -> Iterator[str]:
     for position in judgement.positions:
         yield (
             f"  {SHAPES[position.verdict.outcome]} {word('case.position')} "
-            f"{position.position or '?'}  ({', '.join(position.joints)})  "
+            f"{position.position or '?'}  {position.kind}  ({', '.join(position.joints)})  "
             f"{_words(position.verdict)}"
         )
     yield ""

@@ -134,7 +134,8 @@ def _by_photo(
     except LapwrightError as fault:
         if fault.code in _GEOMETRY:
             raise fault.at(where) from None
-        return body | {"refused": fault.code, "refusal": str(fault)}, None
+        ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
+        return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
     return body | measurement_body(m), m
 
 

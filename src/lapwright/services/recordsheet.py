@@ -49,7 +49,8 @@ def record_sheet(
     """
     session = next(a["body"] for a in data["acts"] if a["type"] == "SessionOpened")
     decision = data["decision"]
-    qualified = ", ".join(p["position"] for p in decision["positions"] if p["outcome"] == "met")
+    met = [p["position"] for p in decision["positions"] if p["outcome"] == "met"]
+    qualified = ", ".join(dict.fromkeys(met))
     return s.RecordSheet(
         number=data["number"],
         revision=data["revision"],
@@ -115,7 +116,9 @@ def _position(row: Data, rules: Data) -> s.PositionRow:
     letters = found[0] if found else {}
     name = f"{row['position']} · {letters.get(row['position'], '')}".rstrip(" ·")
     return s.PositionRow(
-        name, outcome_of(row), word("record.position.joints", joints=", ".join(row["joints"]))
+        name,
+        outcome_of(row),
+        word("record.position.joints", joints=", ".join(row["joints"]), kind=row["coupon_kind"]),
     )
 
 

@@ -1,0 +1,168 @@
+"""Decide each flow position, for each kind of coupon by itself, round by round.
+
+Specimens are counted per coupon thickness and position (ASME BPVC IX, QB-452.1):
+a 3/4 in coupon never makes up for a missing 1-1/2 in one, and its failure never
+pulls the other down. A failed position stands on its last retest; each retest
+is of that position and kind alone (QB-321).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from lapwright.core.evidence import Coupon, Evidence, Joint
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
+
+from .coupon_judging import tube_od
+from .joint_judging import JointResult
+from .retest import (
+    AfterTraining,
+    Immediate,
+    Piece,
+    judge_after_training,
+    judge_immediate,
+    stand_after,
+)
+from .rulebook import Adopted
+from .specimens import SpecimenSet, Taken, judge_specimens
+
+
+@dataclass(frozen=True)
+class PositionResult:
+    """The decision for one flow position and coupon kind, with the joints that count for it."""
+
+    position: str
+    kind: str
+    verdict: Verdict
+    joints: tuple[str, ...]
+
+
+def kind_of(coupon: Coupon) -> str:
+    """Return the kind of a coupon: tube size and type, fitting standard, any changed cup."""
+    kind = f"{coupon.tube.size} {coupon.tube.kind} {coupon.fitting.standard}"
+    changed = coupon.fitting.modified
+    return kind if changed in ("", "none") else f"{kind} {changed}"
+
+
+@dataclass(frozen=True)
+class Rounds:
+    """The judged joints of a case, to be decided position by position."""
+
+    evidence: Evidence
+    coupons: Mapping[str, Verdict]
+    joints: tuple[JointResult, ...]
+    adopted: Adopted
+
+    def decide(self) -> tuple[PositionResult, ...]:
+        """Return a decision for each position and coupon kind, and one for joints without."""
+        kinds = {c.id: kind_of(c) for c in self.evidence.coupons}
+        groups: dict[tuple[str, str], list[JointResult]] = {}
+        for joint in self.joints:
+            groups.setdefault((joint.position, kinds[joint.coupon]), []).append(joint)
+        return tuple(
+            self._position(letter, kind, group) if letter else _lost(kind, group)
+            for (letter, kind), group in sorted(groups.items())
+        )
+
+    def _position(self, letter: str, kind: str, joints: list[JointResult]) -> PositionResult:
+        rounds: dict[str, list[JointResult]] = {}
+        for joint in joints:
+            rounds.setdefault(self._coupon(joint.coupon).round, []).append(joint)
+        first = rounds.get("first", [])
+        verdict = self._round(letter, first)
+        if verdict.outcome is Outcome.NOT_MET and len(rounds) > 1:
+            again = self._retests(letter, rounds)
+            stands = stand_after(letter, _stand_in(letter, verdict), tuple(f for f, _ in again))
+            for finding, group in again:
+                if finding is stands:
+                    looked = [f for j in group for f in j.verdict.findings]
+                    counted = looked if stands.outcome is Outcome.MET else []
+                    return PositionResult(letter, kind, combine([stands, *counted]), _ids(group))
+        return PositionResult(letter, kind, verdict, _ids(first))
+
+    def _round(self, letter: str, group: list[JointResult]) -> Verdict:
+        findings = [f for j in group for f in j.verdict.findings]
+        for coupon in dict.fromkeys(j.coupon for j in group):
+            findings += self.coupons[coupon].findings
+        return combine([*findings, self._specimens(letter, group)])
+
+    def _specimens(self, letter: str, group: list[JointResult]) -> Finding:
+        taken, od = [], None
+        for result in group:
+            coupon, joint = self._coupon(result.coupon), self._joint(result.joint)
+            od = tube_od(coupon)
+            if joint.faces or joint.specimens:
+                place = joint.section.place if joint.section else None
+                taken.append(Taken(joint.id, coupon.id, joint.id, place))
+        return judge_specimens(
+            SpecimenSet(letter, od, tuple(taken)),
+            adopted=self.adopted,
+            sockets_choice=self._option("sockets_of_one_coupling"),
+        )
+
+    def _retests(
+        self, letter: str, rounds: Mapping[str, list[JointResult]]
+    ) -> list[tuple[Finding, list[JointResult]]]:
+        failed_on = max(self._coupon(j.coupon).brazed_on for j in rounds["first"])
+        given = [t.on for t in self.evidence.trainings if t.on >= failed_on]
+        training = max(given, default=None)
+        found = []
+        if group := rounds.get("immediate"):
+            ids = list(dict.fromkeys(j.coupon for j in group))
+            retest = Immediate(
+                letter,
+                failed_on,
+                max(self._coupon(i).brazed_on for i in ids),
+                tuple(Piece(i, self._piece(i, group)) for i in ids),
+                tuple(ids),
+                tube_od(self._coupon(ids[0])),
+                training,
+            )
+            choice = self._option("immediate_retest_pieces")
+            judged = judge_immediate(retest, adopted=self.adopted, pieces_choice=choice)
+            found.append((judged, group))
+        if group := rounds.get("after-training"):
+            brazed = max(self._coupon(j.coupon).brazed_on for j in group)
+            whole = self._round(letter, group).outcome
+            after = AfterTraining(letter, training, brazed, whole)
+            found.append((judge_after_training(after, adopted=self.adopted), group))
+        return found
+
+    def _piece(self, coupon: str, group: list[JointResult]) -> Outcome | None:
+        own = [f for j in group if j.coupon == coupon for f in j.verdict.findings]
+        verdict = combine([*own, *self.coupons[coupon].findings])
+        return None if verdict.outcome is Outcome.UNDETERMINED else verdict.outcome
+
+    def _coupon(self, id_: str) -> Coupon:
+        return next(c for c in self.evidence.coupons if c.id == id_)
+
+    def _joint(self, id_: str) -> Joint:
+        return next(j for j in self.evidence.joints if j.id == id_)
+
+    def _option(self, name: str) -> str:
+        basis = self.evidence.basis
+        return basis.option(name) if basis else ""
+
+
+def _ids(group: list[JointResult]) -> tuple[str, ...]:
+    return tuple(j.joint for j in group)
+
+
+def _lost(kind: str, group: list[JointResult]) -> PositionResult:
+    """Return the joints whose flow position is not known; they answer for none."""
+    verdict = combine([f for j in group for f in j.verdict.findings])
+    return PositionResult("", kind, verdict, _ids(group))
+
+
+def _stand_in(letter: str, verdict: Verdict) -> Finding:
+    """Return the first test of a position as one finding, for `stand_after`."""
+    failing = next(f for f in verdict.findings if f.outcome is Outcome.NOT_MET)
+    return Finding(
+        "position.first_test",
+        Subject("position", letter),
+        Outcome.NOT_MET,
+        failing.message,
+        cites=failing.cites,
+        computed=Outcome.NOT_MET,
+    )
