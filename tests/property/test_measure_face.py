@@ -23,8 +23,9 @@ READING = read_face(photo_from_pixels(FACE.pixels), FACE.tube_end, FACE.cup_face
 
 def again(matrix: np.ndarray, size: tuple[int, int], gain: float = 1.0):
     """Read the face after a plane map of the picture and a gain of the light."""
-    pixels = cv2.warpAffine(FACE.pixels, matrix, size, flags=cv2.INTER_CUBIC,
-                            borderMode=cv2.BORDER_REPLICATE)
+    pixels = cv2.warpAffine(
+        FACE.pixels, matrix, size, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
+    )
     pixels = np.clip(pixels * gain, 0, 255).astype(np.uint8)
     ends = ENDS @ matrix[:, :2].T + matrix[:, 2]
     return read_face(photo_from_pixels(pixels), tuple(ends[0]), tuple(ends[1]))
@@ -54,9 +55,14 @@ def test_size_leaves_the_share_within_its_spread(factor: float) -> None:
     assert abs(reading.unbrazed_share - READING.unbrazed_share) <= spread(reading)
 
 
-@pytest.mark.parametrize("matrix", [
-    [[-1, 0, 1299], [0, 1, 0]], [[1, 0, 0], [0, -1, 857]], [[0, 1, 0], [1, 0, 0]],
-])
+@pytest.mark.parametrize(
+    "matrix",
+    [
+        [[-1, 0, 1299], [0, 1, 0]],
+        [[1, 0, 0], [0, -1, 857]],
+        [[0, 1, 0], [1, 0, 0]],
+    ],
+)
 def test_a_mirror_leaves_the_share_within_its_spread(matrix) -> None:
     high, wide = FACE.pixels.shape[:2]
     swap = matrix[0][0] == 0

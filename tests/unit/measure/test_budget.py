@@ -13,8 +13,10 @@ from lapwright.measure.segments import both_countings, expected_share, unsure_sh
 from lapwright.measure.values import Segment, unbrazed_share
 
 SEGMENTS = (
-    Segment(0.0, 0.1, "unbrazed", 1.0), Segment(0.1, 0.5, "brazed", 0.0),
-    Segment(0.5, 0.6, "unsure", 0.4), Segment(0.6, 1.0, "brazed", 0.0),
+    Segment(0.0, 0.1, "unbrazed", 1.0),
+    Segment(0.1, 0.5, "brazed", 0.0),
+    Segment(0.5, 0.6, "unsure", 0.4),
+    Segment(0.6, 1.0, "brazed", 0.0),
 )
 
 
@@ -36,13 +38,14 @@ def test_ends_and_boundaries_agree_with_the_uncertainties_package() -> None:
 
 
 def test_the_scale_is_listed_but_a_share_does_not_feel_it() -> None:
-    budget = share_budget(SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0,
-                          line_u=0.001)
+    budget = share_budget(
+        SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0, line_u=0.001
+    )
     assert combined(budget) == combined((*budget, ("scale", 0.5)))
 
 
 def test_voids_too_short_to_see_at_the_ends_widen_the_spread() -> None:
-    parts = dict(overlap_px=900.0, ends_u_px=2.0, boundary_u_px=0.0, line_u=0.0)
+    parts = {"overlap_px": 900.0, "ends_u_px": 2.0, "boundary_u_px": 0.0, "line_u": 0.0}
     seen = dict(share_budget(SEGMENTS, **parts))["segment_ends"]
     unseen = dict(share_budget(SEGMENTS, stub_px=9.0, **parts))["segment_ends"]
     assert seen == 0
@@ -50,10 +53,10 @@ def test_voids_too_short_to_see_at_the_ends_widen_the_spread() -> None:
 
 
 def test_every_named_part_is_there() -> None:
-    budget = share_budget(SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0,
-                          line_u=0.001)
-    assert [name for name, _ in budget] == [
-        "ends", "line", "segment_ends", "class_doubt", "pixel"]
+    budget = share_budget(
+        SEGMENTS, overlap_px=900.0, ends_u_px=2.0, boundary_u_px=1.0, line_u=0.001
+    )
+    assert [name for name, _ in budget] == ["ends", "line", "segment_ends", "class_doubt", "pixel"]
 
 
 def test_class_doubt_is_the_spread_of_a_yes_or_no() -> None:
@@ -69,8 +72,9 @@ def test_the_helper_gives_the_share_with_twice_its_spread() -> None:
     assert result.unit == "-"
 
 
-@pytest.mark.parametrize(("part", "whole"), [(5, 3), (-1, 10), (0, 0), (1, float("nan")),
-                                             (1, float("inf"))])
+@pytest.mark.parametrize(
+    ("part", "whole"), [(5, 3), (-1, 10), (0, 0), (1, float("nan")), (1, float("inf"))]
+)
 def test_lengths_that_describe_no_joint_are_refused(part: float, whole: float) -> None:
     with pytest.raises(OverlapOutOfRange, match="MEAS-007"):
         unbrazed_share(part, whole)

@@ -81,8 +81,9 @@ def test_pixels_of_a_photo_cannot_be_changed_and_the_source_stays() -> None:
     assert photo.pixels[0, 0].tolist() == [0, 0, 0]
 
 
-@pytest.mark.parametrize("data", [b"", b"no picture at all", b"GIF89a" + bytes(60),
-                                  b"\xff\xd8\xff\xe0" + bytes(100)])
+@pytest.mark.parametrize(
+    "data", [b"", b"no picture at all", b"GIF89a" + bytes(60), b"\xff\xd8\xff\xe0" + bytes(100)]
+)
 def test_bytes_that_are_no_picture_are_refused(data: bytes) -> None:
     with pytest.raises((PhotoUnreadable, PhotoTruncated)):
         open_photo(data, where="face.jpg")

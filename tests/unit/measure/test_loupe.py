@@ -27,7 +27,9 @@ def test_a_share_at_the_limit_is_exactly_one_fifth() -> None:
 def test_placed_runs_give_segments_that_cover_the_overlap() -> None:
     reading = read_loupe("10", [("2", "3.5"), ("0", "0.5")], resolution_mm="0.05")
     assert [(s.start, s.end, s.state) for s in reading.segments] == [
-        (0.0, 0.05, "unbrazed"), (0.05, 0.2, "brazed"), (0.2, 0.35, "unbrazed"),
+        (0.0, 0.05, "unbrazed"),
+        (0.05, 0.2, "brazed"),
+        (0.2, 0.35, "unbrazed"),
         (0.35, 1.0, "brazed"),
     ]
     assert reading.unbrazed_mm == Decimal("2.0")
@@ -56,21 +58,24 @@ def test_a_loupe_reading_has_the_keys_of_a_photograph_reading(tidy_reading) -> N
     assert set(tidy_reading.as_dict()) <= set(loupe)
 
 
-@pytest.mark.parametrize(("overlap", "runs", "step"), [
-    ("10", ["6", "5"], "0.1"),
-    ("10", ["11"], "0.1"),
-    ("10", ["-1"], "0.1"),
-    ("10", [("1", "3"), ("2", "4")], "0.1"),
-    ("10", [("3", "1")], "0.1"),
-    ("10", [("8", "10.5")], "0.1"),
-    ("10", [("1", "2"), "3"], "0.1"),
-    ("0", [], "0.1"),
-    ("10", [], "0"),
-    ("ten", [], "0.1"),
-    ("NaN", [], "0.1"),
-    (10.5, [], "0.1"),
-    ("10", [1.5], "0.1"),
-])
+@pytest.mark.parametrize(
+    ("overlap", "runs", "step"),
+    [
+        ("10", ["6", "5"], "0.1"),
+        ("10", ["11"], "0.1"),
+        ("10", ["-1"], "0.1"),
+        ("10", [("1", "3"), ("2", "4")], "0.1"),
+        ("10", [("3", "1")], "0.1"),
+        ("10", [("8", "10.5")], "0.1"),
+        ("10", [("1", "2"), "3"], "0.1"),
+        ("0", [], "0.1"),
+        ("10", [], "0"),
+        ("ten", [], "0.1"),
+        ("NaN", [], "0.1"),
+        (10.5, [], "0.1"),
+        ("10", [1.5], "0.1"),
+    ],
+)
 def test_a_reading_that_contradicts_itself_is_refused(overlap, runs, step) -> None:
     with pytest.raises(LoupeReadingRefused, match="MEAS-018"):
         read_loupe(overlap, runs, resolution_mm=step)

@@ -33,8 +33,14 @@ def test_the_overlay_shows_both_states_and_keeps_the_photo(tidy_photo, tidy_read
 
 
 def test_the_legend_names_every_state_in_the_words_given(tidy_photo, tidy_reading) -> None:
-    words = {"brazed": "soldado", "unbrazed": "sin soldar", "unsure": "dudoso",
-             "tube_end": "tubo", "cup_face": "copa", "share": "sin soldar"}
+    words = {
+        "brazed": "soldado",
+        "unbrazed": "sin soldar",
+        "unsure": "dudoso",
+        "tube_end": "tubo",
+        "cup_face": "copa",
+        "share": "sin soldar",
+    }
     other = decoded(draw_overlay(tidy_photo, tidy_reading, labels=words))
     ours = decoded(draw_overlay(tidy_photo, tidy_reading))
     assert (other[-92:] != ours[-92:]).any()

@@ -40,8 +40,9 @@ def test_a_strip_row_is_the_profile_scikit_image_reads() -> None:
     points = chord_points((20.0, 30.0), (160.0, 90.0), columns=153)
     ours = cut_strip(picture, points, np.array([0.0]))[0, :, 1]
     # profile_line counts (row, column) and steps one pixel; same line, same steps
-    theirs = profile_line(picture[..., 1].astype(float), (30, 20), (90, 160), order=3,
-                          mode="reflect")
+    theirs = profile_line(
+        picture[..., 1].astype(float), (30, 20), (90, 160), order=3, mode="reflect"
+    )
     assert len(theirs) == math.ceil(math.hypot(140, 60)) + 1
     at = np.linspace(0, 1, 153)
     again = np.interp(at, np.linspace(0, 1, len(theirs)), theirs)
@@ -84,7 +85,21 @@ def test_a_bowed_line_is_traced_whether_darker_or_lighter(tone: int) -> None:
     inside = np.clip(3.5 - np.abs(y - line), 0, 1)
     picture = np.array([95.0, 130.0, 195.0]) + tone * inside[..., None]
     picture += np.random.default_rng(4).normal(0, 2, picture.shape)
-    trace = trace_line(np.clip(picture, 0, 255).astype(np.uint8), (100.0, 152.0), (800.0, 148.0),
-                       DEFAULT)
+    trace = trace_line(
+        np.clip(picture, 0, 255).astype(np.uint8), (100.0, 152.0), (800.0, 148.0), DEFAULT
+    )
     truth = 150 + 14 * np.sin(np.pi * (trace.points[:, 0] - 100) / 700)
     assert np.abs(trace.points[:, 1] - truth)[15:-15].max() < 1.0
+
+
+def test_the_banded_smoothing_is_the_dense_least_squares() -> None:
+    rng = np.random.default_rng(5)
+    for n in (4, 5, 6, 37):
+        values, weights = rng.normal(size=n), rng.uniform(0.1, 1, n)
+        bend = np.diff(np.eye(n), n=2, axis=0)
+        kept, dense = weights.copy(), values
+        for _ in range(3):
+            dense = np.linalg.solve(7.0 * bend.T @ bend + np.diag(kept + 1e-9), kept * values)
+            miss = np.abs(values - dense)
+            kept = weights / (1 + (miss / (2 * np.median(miss) + 0.3)) ** 2)
+        np.testing.assert_allclose(whittaker(values, weights, stiffness=7.0), dense, atol=1e-8)

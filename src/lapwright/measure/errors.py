@@ -1,0 +1,119 @@
+"""Coded refusals of the measuring package; each has an entry in the error reference."""
+
+from __future__ import annotations
+
+from lapwright.core.errors import LapwrightError
+
+
+class PhotoUnreadable(LapwrightError):
+    """Bytes that are no picture of a known format, or that cannot be decoded."""
+
+    code = "MEAS-001"
+
+
+class PhotoTruncated(LapwrightError):
+    """A picture file that ends before its picture does."""
+
+    code = "MEAS-002"
+
+
+class PhotoTooLarge(LapwrightError):
+    """A picture whose header announces more pixels than the limit."""
+
+    code = "MEAS-003"
+
+
+class PhotoTooSmall(LapwrightError):
+    """A picture with too few pixels to hold a face."""
+
+    code = "MEAS-004"
+
+
+class PhotoIsHeic(LapwrightError):
+    """A HEIC picture, which is not read."""
+
+    code = "MEAS-005"
+
+
+class EndsRefused(LapwrightError):
+    """Ends that are no two finite points."""
+
+    code = "MEAS-006"
+
+
+class OverlapOutOfRange(LapwrightError):
+    """Lengths that do not describe one joint."""
+
+    code = "MEAS-007"
+
+
+class EndsOutsidePhoto(LapwrightError):
+    """An end that lies outside the picture."""
+
+    code = "MEAS-008"
+
+
+class EndsTooClose(LapwrightError):
+    """Ends so close together that the overlap holds too few pixels."""
+
+    code = "MEAS-009"
+
+
+class PhotoFlat(LapwrightError):
+    """A picture without contrast around the ends."""
+
+    code = "MEAS-010"
+
+
+class PhotoClipped(LapwrightError):
+    """A picture that is burnt out or black along the joint."""
+
+    code = "MEAS-011"
+
+
+class PhotoBlurred(LapwrightError):
+    """A picture too unsharp to see the ends of voids."""
+
+    code = "MEAS-012"
+
+
+class NoCopperWalls(LapwrightError):
+    """Ends between which there is no copper on both sides of a line."""
+
+    code = "MEAS-013"
+
+
+class NoJointLine(LapwrightError):
+    """Ends between which no joint line can be seen."""
+
+    code = "MEAS-014"
+
+
+class GapTooThin(LapwrightError):
+    """Too few pixels across the gap."""
+
+    code = "MEAS-015"
+
+
+class FinishTooCoarse(LapwrightError):
+    """Scratches of the finish that match the gap."""
+
+    code = "MEAS-016"
+
+
+class ScaleRefused(LapwrightError):
+    """A scale or a known overlap that is no positive number, or both at once."""
+
+    code = "MEAS-017"
+
+
+class LoupeReadingRefused(LapwrightError):
+    """A typed loupe reading that contradicts itself."""
+
+    code = "MEAS-018"
+
+
+class PhotoColourless(LapwrightError):
+    """A picture without colour, in which filler and residue look alike."""
+
+    code = "MEAS-019"

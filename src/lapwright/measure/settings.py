@@ -1,0 +1,78 @@
+"""Every number the face reader uses, in one frozen place, with a digest for the record."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+
+VERSION = "1"
+
+
+@dataclass(frozen=True)
+class FaceSettings:
+    """Numbers of the face reader; chosen on the ``tuning`` stream of drawn faces.
+
+    Shares are of the overlap unless the name says otherwise. ``filler_*`` and
+    ``residue_*`` say what these materials may look like beside copper: centre
+    and spread of lightness, blueness and greenness, each as a share of copper's
+    own brightness.
+    """
+
+    trace_columns: int = 640
+    band_share: float = 0.045
+    margin_share: float = 0.035
+    end_slack_share: float = 0.008
+    bow_share: float = 0.03
+    step_cost: float = 0.35
+    most_positions: int = 1200
+    core_of_gap: float = 0.5
+    min_overlap_px: int = 150
+    min_gap_px: float = 2.6
+    max_blur_of_overlap: float = 0.006
+    flat_levels: float = 2.5
+    max_clipped: float = 0.5
+    min_copper_share: float = 0.8
+    max_wall_difference: float = 0.35
+    min_visibility: float = 2.6
+    max_finish: float = 0.75
+    default_ends_of_picture: float = 0.0025
+    filler_centre: tuple[float, float, float] = (0.04, 0.24, 0.02)
+    filler_spread: tuple[float, float, float] = (0.28, 0.2, 0.045)
+    residue_centre: tuple[float, float, float] = (-0.1, 0.3, 0.13)
+    residue_spread: tuple[float, float, float] = (0.38, 0.24, 0.15)
+    open_spread: tuple[float, float, float] = (0.07, 0.045, 0.025)
+    class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
+    prior_brazed: float = 0.6
+    prior_no_filler: float = 0.01
+    prior_open: float = 0.22
+    prior_residue: float = 0.18
+    cut_price: float = 3.0
+    mottle_share: float = 0.03
+    mottle_pieces: int = 3
+    mottle_hue: tuple[float, float] = (0.09, 0.06)
+    hue_gap_px: float = 6.0
+    faint_light: float = 0.13
+    mottle_light: float = 0.55
+    grain_hue: tuple[float, float] = (0.035, 0.022)
+    grain_light: float = 0.2
+    texture_weight: float = 1.5
+    evidence_power: float = 0.7
+    ending_rates: tuple[float, float, float] = (4.0, 7.0, 7.0)
+    sure_brazed: float = 0.15
+    sure_unbrazed: float = 0.85
+    boundary_of_gap: float = 0.25
+    reader_rivalry: float = 0.1
+    reader_unsure_share: float = 0.05
+
+    def digest(self) -> str:
+        """Return the first twelve digits of the SHA-256 of the settings."""
+        text = json.dumps(asdict(self), sort_keys=True)
+        return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+    def method(self) -> str:
+        """Return the name of the method with its version and settings."""
+        return f"face-trace/{VERSION}+{self.digest()}"
+
+
+DEFAULT = FaceSettings()

@@ -1,0 +1,91 @@
+"""Straighten a band of the picture along a line.
+
+Only the crop around the ends is touched. Columns of a strip run along the line
+from the tube end to the cup face, rows across it; the middle row is the line.
+"""
+
+from __future__ import annotations
+
+import cv2
+import numpy as np
+
+
+def chord_points(
+    start: tuple[float, float], end: tuple[float, float], *, columns: int, pad_share: float = 0.0
+) -> np.ndarray:
+    """Return points on the straight line between two ends, float, shape (columns, 2), [px]."""
+    u = np.linspace(-pad_share, 1 + pad_share, columns)[:, None]
+    first, last = np.array(start, float), np.array(end, float)
+    return np.asarray(first + u * (last - first))
+
+
+def normals(points: np.ndarray) -> np.ndarray:
+    """Return unit normals of a polyline, shape (n, 2): the direction turned by +90 degrees."""
+    along = np.gradient(points, axis=0)
+    length = np.hypot(along[:, 0], along[:, 1])
+    along = along / np.maximum(length, 1e-12)[:, None]
+    return np.stack([-along[:, 1], along[:, 0]], axis=1)
+
+
+def cut_strip(
+    pixels: np.ndarray, points: np.ndarray, offsets_px: np.ndarray, *, shrink: int = 1
+) -> np.ndarray:
+    """Sample the picture on a grid along a line.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The picture; not modified.
+    points : ndarray of float, shape (n, 2)
+        Points of the line, (x, y), [px].
+    offsets_px : ndarray of float, shape (m,)
+        Distances from the line along its normal, [px].
+    shrink : int, optional
+        Whole factor by which the crop is averaged down first.
+
+    Returns
+    -------
+    ndarray of float32, shape (m, n, 3)
+        Grey levels; points outside the picture repeat its border.
+    """
+    turn = normals(points)
+    x = points[None, :, 0] + offsets_px[:, None] * turn[None, :, 0]
+    y = points[None, :, 1] + offsets_px[:, None] * turn[None, :, 1]
+    crop, left, top = _crop(pixels, x, y)
+    if shrink > 1:
+        size = (max(1, crop.shape[1] // shrink), max(1, crop.shape[0] // shrink))
+        kept = crop[: size[1] * shrink, : size[0] * shrink]
+        crop = cv2.resize(kept, size, interpolation=cv2.INTER_AREA)
+    map_x = ((x - left + 0.5) / shrink - 0.5).astype(np.float32)
+    map_y = ((y - top + 0.5) / shrink - 0.5).astype(np.float32)
+    strip = cv2.remap(crop, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(strip, np.float32)
+
+
+def _crop(pixels: np.ndarray, x: np.ndarray, y: np.ndarray) -> tuple[np.ndarray, int, int]:
+    high, wide = pixels.shape[:2]
+    left = int(np.clip(np.floor(x.min()) - 4, 0, wide - 1))
+    top = int(np.clip(np.floor(y.min()) - 4, 0, high - 1))
+    right = int(np.clip(np.ceil(x.max()) + 5, left + 1, wide))
+    bottom = int(np.clip(np.ceil(y.max()) + 5, top + 1, high))
+    return pixels[top:bottom, left:right], left, top
+
+
+def inside_share(pixels: np.ndarray, points: np.ndarray) -> float:
+    """Return the share of points that lie in the picture."""
+    high, wide = pixels.shape[:2]
+    x, y = points[..., 0], points[..., 1]
+    return float(np.mean((x >= 0) & (x <= wide - 1) & (y >= 0) & (y <= high - 1)))
+
+
+def arc_length(points: np.ndarray) -> np.ndarray:
+    """Return the length along a polyline at each of its points, [px]; the first is 0."""
+    steps = np.hypot(*np.diff(points, axis=0).T)
+    return np.concatenate([[0.0], np.cumsum(steps)])
+
+
+def resample(points: np.ndarray, count: int) -> np.ndarray:
+    """Return ``count`` points equally spaced along a polyline, shape (count, 2)."""
+    length = arc_length(points)
+    at = np.linspace(0, length[-1], count)
+    return np.stack([np.interp(at, length, points[:, k]) for k in (0, 1)], axis=1)

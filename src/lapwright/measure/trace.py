@@ -1,0 +1,229 @@
+"""Find the joint line between the two ends.
+
+The line may be lighter or darker than copper and change between both, so the
+*size* of the curvature across the strip is followed, never its sign. A path of
+least cost through the strip is bent only where the picture asks for it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from .settings import FaceSettings
+from .strip import chord_points, cut_strip, normals, resample
+from .values import Point
+
+
+@dataclass(frozen=True)
+class Trace:
+    """The traced line: points (n, 2) one pixel apart, and how it was found.
+
+    ``scale_px`` is the width (sigma) at which the line stood out most,
+    ``roughness_px`` the spread of the raw path about the smooth one.
+    """
+
+    points: np.ndarray
+    scale_px: float
+    roughness_px: float
+
+
+def trace_line(
+    pixels: np.ndarray, tube_end: Point, cup_face: Point, settings: FaceSettings
+) -> Trace:
+    """Trace the joint line from the tube end to the cup face.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The picture; not modified.
+    tube_end, cup_face : tuple of float
+        The ends (x, y), [px].
+    settings : FaceSettings
+        Numbers of the method.
+    """
+    chord = float(np.hypot(cup_face[0] - tube_end[0], cup_face[1] - tube_end[1]))
+    band = max(10.0, settings.band_share * chord)
+    margin = round(settings.margin_share * chord)
+    offsets = np.arange(-np.ceil(band) - margin, np.ceil(band) + margin + 1)
+    native = chord_points(tube_end, cup_face, columns=max(2, round(chord) + 1))
+    strip = cut_strip(pixels, native, offsets)
+    columns = min(settings.trace_columns, strip.shape[1])
+    small = cv2.resize(strip, (columns, strip.shape[0]), interpolation=cv2.INTER_AREA)
+    offsets = offsets[margin : offsets.size - margin]
+    place = _position_cost(offsets, columns, chord, settings)
+    evidence, scale = line_evidence(colour_planes(small), np.exp(-6 * place))
+    path = least_cost_path(evidence, place, settings)
+    raw = _refine(evidence, path, scale) + offsets[0]
+    weight = evidence[path, np.arange(columns)]
+    smooth = whittaker(raw, weight + 0.02, stiffness=2.0 * (columns / 40) ** 3)
+    base = chord_points(tube_end, cup_face, columns=columns)
+    points = base + smooth[:, None] * normals(base)
+    rough = float(np.sqrt(np.average((raw - smooth) ** 2, weights=weight + 1e-6)))
+    return Trace(resample(points, max(2, round(chord) + 1)), scale, rough)
+
+
+def colour_planes(strip: np.ndarray) -> np.ndarray:
+    """Return lightness, blueness and greenness of a strip in logarithms, shape (m, n, 3).
+
+    In logarithms uneven light only adds a slope, which curvature does not see.
+    """
+    logs = np.log(np.maximum(strip, 0) + 6.0)
+    blue, green, red = logs[..., 0], logs[..., 1], logs[..., 2]
+    planes = [(blue + green + red) / 3, (blue - red) / 2, green - (red + blue) / 2]
+    return np.stack(planes, axis=-1).astype(np.float32)
+
+
+def line_evidence(planes: np.ndarray, likely: np.ndarray) -> tuple[np.ndarray, float]:
+    """Return evidence for a line at each place, 0 to 1, and the scale that shows it best.
+
+    Parameters
+    ----------
+    planes : ndarray of float32, shape (m, n, 3)
+        Colour planes of a strip whose columns run along the expected line.
+    likely : ndarray of float, shape (k, n)
+        How likely each place is before looking, 0 to 1; rows of ``planes``
+        beyond these (as many at either side) only serve the filters.
+    """
+    rows = likely.shape[0]
+    margin = (planes.shape[0] - rows) // 2
+    kept = slice(margin, margin + rows)
+    best: tuple[float, np.ndarray, float] | None = None
+    scale = 0.9
+    while scale < rows / 7:
+        strength, lift = _curvature(planes, scale)
+        strength, lift = strength[kept], lift[kept]
+        mark = float(np.mean((np.minimum(lift, 0.35) * likely).max(axis=0)))
+        if best is None or mark > best[0]:
+            best = (mark, strength, scale)
+        scale *= 1.4
+    if best is None:
+        raise ValueError(f"strip of {rows} rows is too narrow to trace")
+    return best[1], best[2]
+
+
+def _curvature(planes: np.ndarray, scale: float) -> tuple[np.ndarray, np.ndarray]:
+    """Return the second derivative across the strip at one scale, as evidence and as contrast.
+
+    Evidence is weighed against the noise and saturates; contrast is what is
+    left of the size above the noise, and is largest where the scale fits the
+    gap: a mere edge of a wide gap gives half of it.
+    """
+    reach = int(np.ceil(3.5 * scale))
+    t = np.arange(-reach, reach + 1, dtype=np.float64)
+    bell = np.exp(-0.5 * (t / scale) ** 2)
+    kernel = (t * t / scale**2 - 1) * bell
+    kernel = kernel - kernel.mean()
+    kernel = kernel / np.abs(kernel).sum()
+    total: np.ndarray = np.zeros(planes.shape[:2], np.float32)
+    lift: np.ndarray = np.zeros(planes.shape[:2], np.float32)
+    for plane in np.moveaxis(planes, -1, 0):
+        bent = cv2.sepFilter2D(
+            np.ascontiguousarray(plane),
+            cv2.CV_32F,
+            cv2.getGaussianKernel(9, 1.5),
+            kernel,
+            borderType=cv2.BORDER_REPLICATE,
+        )
+        noise = 3.14 * float(np.percentile(np.abs(bent), 25)) + 0.0015
+        total = np.asarray(total + (bent / noise) ** 2, np.float32)
+        lift = lift + np.maximum(np.abs(bent) - 4 * noise, 0) ** 2
+    size = total / 3
+    top = size.max(axis=0, keepdims=True) + 1e-6  # a line has weaker lines of other sign beside it
+    return np.asarray(size / (size + 9.0) * np.sqrt(size / top)), np.sqrt(lift)
+
+
+def _position_cost(
+    offsets: np.ndarray, columns: int, chord: float, settings: FaceSettings
+) -> np.ndarray:
+    u = np.linspace(0, 1, columns)
+    slack = settings.end_slack_share * chord + settings.bow_share * chord * 4 * u * (1 - u) + 2
+    return np.asarray(0.25 * (offsets[:, None] / slack[None, :]) ** 2)
+
+
+def least_cost_path(
+    evidence: np.ndarray, position_cost: np.ndarray, settings: FaceSettings
+) -> np.ndarray:
+    """Return the row of the best line in every column, int, shape (n,).
+
+    A path steps at most one row from column to column; each step costs.
+    """
+    cost = (1.0 - evidence + position_cost).astype(np.float64)
+    rows, columns = cost.shape
+    came = np.zeros((columns, rows), np.int8)
+    total = cost[:, 0].copy()
+    choices = np.full((3, rows), np.inf)
+    for column in range(1, columns):
+        choices[0, 1:] = total[:-1] + settings.step_cost
+        choices[1] = total
+        choices[2, :-1] = total[1:] + settings.step_cost
+        pick = choices.argmin(axis=0)
+        came[column] = pick - 1
+        total = choices[pick, np.arange(rows)] + cost[:, column]
+    path = np.empty(columns, np.int64)
+    path[-1] = int(total.argmin())
+    for column in range(columns - 1, 0, -1):
+        path[column - 1] = path[column] + came[column, path[column]]
+    return path
+
+
+def _refine(evidence: np.ndarray, path: np.ndarray, scale: float) -> np.ndarray:
+    """Move each path point to the centre of the evidence around it, within one scale."""
+    reach = max(1, round(scale))
+    rows = path[None, :] + np.arange(-reach, reach + 1)[:, None]
+    rows = np.clip(rows, 0, evidence.shape[0] - 1)
+    weight = evidence[rows, np.arange(path.size)[None, :]] ** 2 + 1e-6
+    return np.asarray((rows * weight).sum(axis=0) / weight.sum(axis=0))
+
+
+def whittaker(values: np.ndarray, weights: np.ndarray, *, stiffness: float) -> np.ndarray:
+    """Smooth a series by weighted least squares with a penalty on its bending.
+
+    Parameters
+    ----------
+    values, weights : ndarray of float, shape (n,)
+        Series and weights; points far off are weighted down twice.
+    stiffness : float
+        Weight of the squared second differences.
+    """
+    n = values.size
+    if n < 4:
+        return values.astype(float)
+    main, near, far = np.zeros(n), np.zeros(n - 1), np.full(n - 2, stiffness)
+    for shift, weight in ((0, 1.0), (1, 4.0), (2, 1.0)):  # rows 1, -2, 1 of the second difference
+        main[shift : n - 2 + shift] += stiffness * weight
+    near[:-1] -= 2 * stiffness
+    near[1:] -= 2 * stiffness
+    kept = weights.astype(float)
+    smooth = values.astype(float)
+    for _ in range(3):
+        smooth = _solve_banded(main + kept + 1e-9, near, far, right=kept * values)
+        miss = np.abs(values - smooth)
+        kept = weights.astype(float) / (1 + (miss / (2 * np.median(miss) + 0.3)) ** 2)
+    return np.asarray(smooth)
+
+
+def _solve_banded(
+    main: np.ndarray, near: np.ndarray, far: np.ndarray, *, right: np.ndarray
+) -> np.ndarray:
+    """Solve a symmetric system with two bands beside the diagonal, by L D L^T.
+
+    Plain numbers: a dense solve of the same system takes a hundred times longer.
+    """
+    n = main.size
+    d, e, f, b = main.tolist(), [*near.tolist(), 0.0], [*far.tolist(), 0.0, 0.0], right.tolist()
+    for i in range(n - 1):
+        one, two = e[i] / d[i], f[i] / d[i]
+        d[i + 1] -= one * e[i]
+        e[i + 1] -= one * f[i]
+        b[i + 1] -= one * b[i]
+        if i + 2 < n:
+            d[i + 2] -= two * f[i]
+            b[i + 2] -= two * b[i]
+        e[i], f[i] = one, two
+    x = [value / pivot for value, pivot in zip(b, d, strict=True)]
+    for i in range(n - 2, -1, -1):
+        x[i] -= e[i] * x[i + 1] + (f[i] * x[i + 2] if i + 2 < n else 0.0)
+    return np.array(x)
