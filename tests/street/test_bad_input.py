@@ -143,6 +143,27 @@ CASES: dict[str, tuple[Callable[[Doc], None], str, str]] = {
         "MEAS-018",
         "loupe",
     ),
+    "an option that does not exist": (
+        _set("basis", "options", "socket_of_one_coupling", to="two"),
+        "CASE-002",
+        "one of cup_allowance",
+    ),
+    "an option that is no length": (
+        _set("basis", "options", "cup_allowance", to="lots"),
+        "CASE-002",
+        "cup_allowance",
+    ),
+    "a reproducibility in words": (
+        _set("basis", "options", "s_reproducibility", to="one percent"),
+        "CASE-002",
+        "points of the overlap",
+    ),
+    "an item nobody knows": (_set(*H1, "visual", "items", "eroson", to="no"), "CASE-002", "eroson"),
+    "a depth in words": (
+        _set(*H1, "visual", "items", "erosion-depth", to="deep"),
+        "CASE-002",
+        "erosion-depth",
+    ),
     "a photograph that is not there": (
         _set(*FACE, "readings", 0, to={"by": "teal", "on": "2026-03-12", "photo": "p/none.jpg"}),
         "CASE-005",

@@ -173,6 +173,7 @@ def test_the_booklet_is_a_pdf_and_its_ticks_come_back(tmp_path: Path, shell: She
 
 def test_unfinished_ticks_are_refused(tmp_path: Path, shell: Shell) -> None:
     folder = case_folder(tmp_path)
+    (folder / "booklet.yaml").unlink()
     shell.run("rules", "booklet", "--edition", "nfpa-99 2018", "--ticks", folder / "booklet.yaml")
     result = shell.run("judge", folder, "--as-of", AS_OF)
     assert getattr(result.exception, "code", "") == "CASE-002"
@@ -189,3 +190,17 @@ def test_the_demo_case_fits_the_published_schema(tmp_path: Path) -> None:
     folder = case_folder(tmp_path)
     document = yaml.load((folder / "case.yaml").read_text(), Loader=yaml.BaseLoader)
     jsonschema.validate(document, schema.schema("case"))
+
+
+def test_filed_ticks_are_never_written_over(tmp_path: Path, shell: Shell) -> None:
+    ticks = case_folder(tmp_path) / "booklet.yaml"
+    before = ticks.read_bytes()
+    result = shell.run("rules", "booklet", "--edition", "nfpa-99 2018", "--ticks", ticks)
+    assert getattr(result.exception, "code", "") == "ISSUE-001"
+    assert ticks.read_bytes() == before
+
+
+def test_the_range_can_be_cut_to_what_is_covered(passed: Path, shell: Shell) -> None:
+    text = shell.run("range", passed, "--as-of", AS_OF, "--covered").stdout
+    assert " Covered " in text
+    assert "Not covered" not in text

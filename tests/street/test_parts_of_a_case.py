@@ -204,7 +204,7 @@ PARTS: dict[str, tuple[Callable[[Doc], Any], str, Outcome]] = {
     "no clearance on the record": (
         lambda d: _joint(d).pop("clearance"),
         "record.topics",
-        Outcome.NOT_MET,
+        Outcome.UNDETERMINED,
     ),
     "a procedure without records": (
         lambda d: d["procedure"].update(pqr=[]),
@@ -215,6 +215,36 @@ PARTS: dict[str, tuple[Callable[[Doc], Any], str, Outcome]] = {
         lambda d: d["procedure"]["topics"].pop("purge-gas"),
         "bps.topics",
         Outcome.NOT_MET,
+    ),
+    "an overlap typed a hundred times too long": (
+        lambda d: _joint(d).update(overlap="36 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "an overlap longer than the measured cup": (
+        lambda d: _coupon(d)["fitting"].update(cup_depth="0.34 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "a wall typed a hundred times too thick": (
+        lambda d: _coupon(d)["tube"].update(wall="6.0 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "a fitting wall of another part": (
+        lambda d: _coupon(d)["fitting"].update(wall="0.2 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "a face that is longer than its joint": (
+        lambda d: _joint(d)["faces"][0]["readings"][0]["loupe"].update(overlap="19.1 mm"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "measured values as they should be": (
+        lambda d: _coupon(d)["fitting"].update(cup_depth="0.37 in"),
+        "measured.plausible",
+        Outcome.MET,
     ),
     "a peel within its limits": (_tests(PEEL), "peel.max_area_share", Outcome.MET),
     "a tension break in the braze": (_tests(TENSION), "tension.min_strength", Outcome.NOT_MET),

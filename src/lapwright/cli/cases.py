@@ -71,8 +71,9 @@ def issue(case_dir: Path, as_of: date, out: Path, home: Path | None, as_json: bo
     default=None,
     help="The civil day asked about; needed for a case folder, a record carries its own.",
 )
+@click.option("--covered", is_flag=True, help="Leave out what is not covered.")
 @json_option
-def range_(source: Path, as_of: date | None, as_json: bool) -> None:
+def range_(source: Path, as_of: date | None, covered: bool, as_json: bool) -> None:
     """What a case folder or a record covers: variables, then sizes and fittings with reasons."""
     from lapwright.services.rangelist import range_document, range_lines, range_of
 
@@ -82,5 +83,5 @@ def range_(source: Path, as_of: date | None, as_json: bool) -> None:
     if as_json:
         print_json(range_document(found))
     else:
-        for line in range_lines(found):
+        for line in range_lines(found, covered_only="yes" if covered else ""):
             click.echo(line)

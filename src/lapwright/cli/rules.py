@@ -115,7 +115,7 @@ def booklet(
     as_json: bool,
 ) -> None:
     """The deciding figures, to compare with your own copies and tick."""
-    from lapwright.services import atomic, rulesview
+    from lapwright.services import rulesview
 
     if (case is None) != (as_of is None):
         raise click.UsageError("--case and --as-of go together")
@@ -123,7 +123,7 @@ def booklet(
     if out is not None:
         rulesview.write_booklet(rows, out, at=now())
     if ticks is not None:
-        atomic.write_bytes(ticks, rulesview.ticks_text(rows).encode())
+        rulesview.write_ticks(rows, ticks)
     if as_json:
         print_json(rows)
         return

@@ -124,6 +124,7 @@ class Member:
     instrument: str
     modified: str = ""
     dimple_clear: str = ""
+    cup_depth: Quantity | None = None
 
 
 @dataclass(frozen=True)

@@ -277,6 +277,7 @@ def _member(m: Mapping[str, Any]) -> ev.Member:
         m.get("instrument", ""),
         m.get("modified", ""),
         m.get("dimple_clear", ""),
+        _q_or_none(m.get("cup_depth")),
     )
 
 

@@ -10,6 +10,8 @@ explanations give doubt instead of a guess.
 
 from __future__ import annotations
 
+import itertools
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -46,6 +48,7 @@ def class_runs(
     copper: np.ndarray,
     *,
     gap_px: float,
+    blur_px: float,
     steps: int,
     settings: FaceSettings,
 ) -> Classed:
@@ -61,6 +64,8 @@ def class_runs(
         Copper colour in grey levels, for the look of a neutral resin not in view.
     gap_px : float
         Width of the gap, [px]; fill of thin gaps looks paler than it is.
+    blur_px : float
+        Blur of the picture (sigma), [px]; with the width it says how much paler.
     steps : int
         Number of steps of the whole line.
     settings : FaceSettings
@@ -70,24 +75,23 @@ def class_runs(
     noise = np.stack([run.spread for run in runs])
     length = np.array([(run.end - run.start) / steps for run in runs])
     hidden = _hidden(colours, noise, length, runs)
-    residue = _residue(colours, noise, runs, gap_px, settings)
+    hues = absolute_hues(colours, noise, copper)
     smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
     together = _same_pocket(colours, noise)
     looks = _open_looks(outside, copper)
+    rough = _rough_gain(runs, gap_px, settings)
     scores, answers = [], []
     seeds = _seeds(colours, noise, length, settings)
-    for seed in [*seeds, None]:
-        for dilution in _dilutions(gap_px):
-            likely = np.stack(
-                [
-                    _filler(colours, noise, seed, dilution, smooth, settings),
-                    _open(colours, noise, looks, dilution, settings),
-                    residue,
-                ],
-                axis=1,
-            )
+    for dilution in dilutions(gap_px, blur_px, settings):
+        other = [
+            _open(colours, noise, looks, dilution, settings),
+            hues.residue(dilution, settings) * rough,
+        ]
+        for seed, spread in [*itertools.product(seeds, settings.filler_evenness), (None, 1.0)]:
+            filler = _filler(colours, noise, seed, spread, hues, settings) * smooth
+            likely = np.stack([filler, *other], axis=1)
             likely = (1 - hidden[:, None]) * likely + hidden[:, None] * 3.0
-            prior = 1.0 / len(seeds)
+            prior = 1.0 / len(seeds) / len(settings.filler_evenness)
             if seed is None:  # the supposition: there is no filler at all
                 likely[:, 0] = 0.0
                 prior = settings.prior_no_filler
@@ -105,33 +109,91 @@ def class_runs(
     return Classed(probability, min(side, 1 - side))
 
 
-def _normal(colours: np.ndarray, centre: np.ndarray, cover: np.ndarray) -> np.ndarray:
+def _normal(
+    colours: np.ndarray, centre: np.ndarray, cover: np.ndarray, *, foot: float = 0.07
+) -> np.ndarray:
     """Density of a normal with a broad foot, per row; ``cover`` (k, 3, 3)."""
     gone = colours - centre
     square = np.einsum("ki,kij,kj->k", gone, np.linalg.inv(cover), gone)
     scale = 1 / np.sqrt(np.linalg.det(2 * np.pi * cover))
-    foot = np.exp(-square / 18) / 27
-    return np.asarray(scale * (0.93 * np.exp(-square / 2) + 0.07 * foot))
+    broad = np.exp(-square / 18) / 27
+    return np.asarray(scale * ((1 - foot) * np.exp(-square / 2) + foot * broad))
 
 
 def _filler(
     colours: np.ndarray,
     noise: np.ndarray,
     seed: int | None,
-    dilution: Dilution,
-    smooth: np.ndarray,
+    spread: float,
+    hues: Hues,
     settings: FaceSettings,
 ) -> np.ndarray:
     """Density of each run under "filler looks like run ``seed``"; the seed pays the prior."""
     if seed is None:
         return np.zeros(len(colours))
-    floor = np.diag(np.square(settings.class_floor))
-    centre = colours[seed]
-    likely = _normal(colours, centre, 1.5 * floor + noise + noise[seed]) * smooth
-    prior = np.diag(np.square(settings.filler_spread)) + noise[seed]
-    expected = np.array(dilution) * np.array(settings.filler_centre)
-    likely[seed] = _normal(centre[None], expected, prior[None])[0] * smooth[seed]
+    floor = np.diag(np.square(spread * np.array(settings.class_floor)))
+    cover = 1.5 * floor + noise + noise[seed]
+    likely = _normal(colours, colours[seed], cover, foot=settings.filler_foot)
+    likely[seed] = hues.filler(settings)[seed]
     return np.asarray(likely)
+
+
+@dataclass(frozen=True)
+class Hues:
+    """Looks of the runs without the hue of the copper beside them, shape (k, 3).
+
+    Lightness beside copper; blueness as the logarithm of blue to red; greenness
+    above pale copper. Brazing filler lies between copper and silver, so its hue
+    is copper's, paled; residue is grey to green. Beside a copper poor in green
+    even silver looks green, which is why the hue itself is judged here.
+    ``base`` is the blueness of copper.
+    """
+
+    looks: np.ndarray
+    cover: np.ndarray
+    scale: np.ndarray
+    base: float
+
+    def filler(self, settings: FaceSettings) -> np.ndarray:
+        """Density of each run as filler of unknown colour."""
+        light, paled, green = settings.filler_centre
+        prior = np.diag(np.square(settings.filler_spread))
+        centre = np.array([light, paled * self.base, green])
+        return np.asarray(self.scale * _normal(self.looks, centre, prior + self.cover))
+
+    def residue(self, dilution: Dilution, settings: FaceSettings) -> np.ndarray:
+        """Density of each run as a pocket of residue of its own."""
+        light, blue, green = np.array(settings.residue_centre) * dilution
+        prior = np.diag(np.square(settings.residue_spread))
+        centre = np.array([light, blue + (1 - dilution[1]) * self.base, green])
+        return np.asarray(self.scale * _normal(self.looks, centre, prior + self.cover))
+
+
+def absolute_hues(colours: np.ndarray, noise: np.ndarray, copper: np.ndarray) -> Hues:
+    """Take the hue of the copper out of relative colours.
+
+    Parameters
+    ----------
+    colours : ndarray of float, shape (k, 3)
+        Lightness, blueness, greenness relative to copper.
+    noise : ndarray of float, shape (k, 3, 3)
+        Their covariance.
+    copper : ndarray of float, shape (3,)
+        Copper, grey levels, blue green red.
+    """
+    light, blueness, greenness = colours.T
+    red = 1 + light - blueness / 2 - greenness / 3
+    ratios = np.stack([red + blueness, 1 + light + 2 * greenness / 3, red], axis=-1)
+    logs = np.log(np.maximum(ratios * copper, 4.0))
+    own = np.log(np.maximum(copper, 4.0))
+    blue, base = logs[:, 0] - logs[:, 2], min(float(own[0] - own[2]), -0.05)
+    paled = np.clip(blue / base, 0.0, 1.2)
+    green = logs[:, 1] - (logs[:, 0] + logs[:, 2]) / 2
+    above = green - paled * float(own[1] - (own[0] + own[2]) / 2)
+    level = np.clip(1 + light, 0.2, 2.0)
+    shrink = np.stack([np.ones_like(level), 1 / level, 1 / level], axis=-1)
+    cover = noise * shrink[:, :, None] * shrink[:, None, :]
+    return Hues(np.stack([light, blue, above], axis=-1), cover, level**-2, base)
 
 
 def _open(
@@ -146,21 +208,13 @@ def _open(
     return np.asarray(np.mean(densities, axis=0))
 
 
-def _residue(
-    colours: np.ndarray,
-    noise: np.ndarray,
-    runs: list[Run],
-    gap_px: float,
-    settings: FaceSettings,
-) -> np.ndarray:
-    """Density of each run as residue: any look, or like its neighbour, and rough."""
-    cover = np.diag(np.square(settings.residue_spread)) + noise
-    likely = _normal(colours, np.array(settings.residue_centre), cover)
+def _rough_gain(runs: list[Run], gap_px: float, settings: FaceSettings) -> np.ndarray:
+    """Factor for residue: it is rough within the gap, where the gap is wide enough to tell."""
     if gap_px < 5:
-        return likely
+        return np.ones(len(runs))
     rough = np.array([run.texture for run in runs])
     gain = np.exp(-0.5 * ((rough - 0.9) / 0.8) ** 2) - np.exp(-0.5 * (rough / 0.6) ** 2)
-    return np.asarray(likely * np.exp(settings.texture_weight * gain))
+    return np.asarray(np.exp(settings.texture_weight * gain))
 
 
 def _same_pocket(colours: np.ndarray, noise: np.ndarray) -> np.ndarray:
@@ -222,20 +276,32 @@ def _relative(ratios: np.ndarray) -> np.ndarray:
     return np.stack([(blue + green + red) / 3, blue - red, green - (red + blue) / 2], axis=-1)
 
 
-def _dilutions(gap_px: float) -> list[Dilution]:
-    """How much of the true contrast may be left after blur, in lightness and in colour.
+def dilutions(gap_px: float, blur_px: float, settings: FaceSettings) -> list[Dilution]:
+    """How much of the true contrast may be left in the core of the gap, in lightness and colour.
 
-    JPEG files keep colour at half the resolution, so it fades first.
+    A gap of width *w* under a blur of sigma *b* keeps, at *x* from its middle,
+    ``Phi((w/2 - x)/b) - Phi((-w/2 - x)/b)`` of its contrast. The measured width
+    holds some of the blur, so narrower ones are tried too; JPEG files keep
+    colour at half the resolution, which is a further blur of about a pixel.
     """
-    light: tuple[float, ...]
-    colour: tuple[float, ...]
-    if gap_px > 10:
-        light, colour = (0.9, 1.0), (0.85, 1.0)
-    elif gap_px > 6:
-        light, colour = (0.8, 0.95), (0.55, 0.75, 0.95)
-    else:
-        light, colour = (0.45, 0.65, 0.85), (0.1, 0.4, 0.7, 0.95)
-    return [(a, a * b, a * b) for a in light for b in colour]
+    reach = max(0.3, settings.core_of_gap / 2 * gap_px)
+    blur = max(0.5, blur_px)
+    found = []
+    for narrower in (0.0, 0.8, 1.6):
+        width = max(1.2, gap_px - narrower)
+        light = _kept(width, blur, reach)
+        for coded in (0.5, 1.3):
+            colour = _kept(width, math.hypot(blur, coded), reach)
+            found.append((light, colour, colour))
+    return found
+
+
+def _kept(width: float, blur: float, reach: float) -> float:
+    """Share of the contrast of a gap left in its core, averaged over the core."""
+    places = [reach * k / 4 for k in range(-4, 5)]
+    side = blur * math.sqrt(2)
+    kept = [math.erf((width / 2 - x) / side) + math.erf((width / 2 + x) / side) for x in places]
+    return sum(kept) / 2 / len(kept)
 
 
 def _seeds(

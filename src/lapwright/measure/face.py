@@ -176,6 +176,7 @@ def _class(runs: list[Run], seen: _Seen, settings: FaceSettings) -> Classed:
         seen.outside,
         copper,
         gap_px=seen.gap.width_px,
+        blur_px=seen.blur_px,
         steps=seen.series.colour.shape[0],
         settings=settings,
     )
@@ -194,7 +195,7 @@ def _measure(
     runs = cut_runs(seen.series, settings, edge_steps=edge, gap_px=seen.gap.width_px)
     classed = _class(runs, seen, settings)
     chance = classed.unbrazed
-    if is_faint(runs, seen.gap.width_px, settings):
+    if False and is_faint(runs, seen.gap.width_px, settings):
         chance = np.clip(chance, 0.2, 0.8)  # all looks lie within what blur alone can do
     steps = seen.series.colour.shape[0]
     segments = join_segments(runs, chance, steps, settings)

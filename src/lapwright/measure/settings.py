@@ -37,10 +37,12 @@ class FaceSettings:
     min_visibility: float = 2.6
     max_finish: float = 0.75
     default_ends_of_picture: float = 0.0025
-    filler_centre: tuple[float, float, float] = (0.04, 0.24, 0.02)
-    filler_spread: tuple[float, float, float] = (0.28, 0.2, 0.045)
-    residue_centre: tuple[float, float, float] = (-0.1, 0.3, 0.13)
-    residue_spread: tuple[float, float, float] = (0.38, 0.24, 0.15)
+    filler_centre: tuple[float, float, float] = (0.04, 0.6, 0.02)
+    filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.05)
+    filler_evenness: tuple[float, ...] = (0.4, 1.0)
+    filler_foot: float = 0.02
+    residue_centre: tuple[float, float, float] = (-0.1, -0.02, 0.13)
+    residue_spread: tuple[float, float, float] = (0.38, 0.2, 0.13)
     open_spread: tuple[float, float, float] = (0.07, 0.045, 0.025)
     class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
     prior_brazed: float = 0.6

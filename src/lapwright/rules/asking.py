@@ -88,7 +88,9 @@ class Question:
 
     def missing(self, field: str) -> Finding:
         """Return ``needs-data`` that names the missing field."""
-        return self.needs(Message("rules.missing", subject=str(self.subject), field=field))
+        return self.needs(
+            Message("rules.missing", subject=str(self.subject), field=field, rule=self.rule)
+        )
 
     def lacks(self, **given: object) -> Finding | None:
         """Return ``needs-data`` for the first input that is None or empty, else None."""

@@ -34,13 +34,15 @@ from .rulebook import Adopted
 
 DECISION_RULES = ("simple", "guarded", "second-reading")
 RULE = "section.max_unbrazed_share"
+NO_ENDS = "ends not given"  # a photograph filed without its two points
 
 
 @dataclass(frozen=True)
 class FaceResult:
     """The judgement of one face with the value that was acted on.
 
-    ``share`` and ``u`` are fractions; ``conformance`` is a probability;
+    ``share``, ``u``, ``low`` and ``high`` (the 95 % interval that decides) are
+    fractions; ``conformance`` is a probability;
     ``due`` is ``second`` or ``third`` when another reading must come first.
     """
 
@@ -51,6 +53,8 @@ class FaceResult:
     conformance: float | None
     readers: tuple[str, ...]
     due: str = ""
+    low: Decimal | None = None
+    high: Decimal | None = None
 
 
 def conformance_probability(share: Decimal, u: Decimal, limit: Decimal) -> float:
@@ -159,6 +163,8 @@ def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]
 def _why_unusable(face: str, readings: Sequence[Reading]) -> tuple[Why, Message]:
     if not readings:
         return Why.NEEDS_DATA, Message("face.unread", face=face)
+    if all(r.refused == NO_ENDS for r in readings):
+        return Why.NEEDS_DATA, Message("face.no_ends", face=face)
     refused = [r.refused for r in readings if r.refused]
     if refused:
         return Why.HOLD, Message("face.refused", face=face, code=", ".join(sorted(set(refused))))
@@ -181,7 +187,8 @@ class _Asked:
         return {
             "face": self.face,
             "share": percent(v.share, places),
-            "u95": percent(2 * v.u),
+            "low": percent(max(v.low, Decimal(0))),
+            "high": percent(min(v.high, Decimal(1))),
             "limit": percent(self.limit),
             "pc": f"{pc:.3f}",
         }
@@ -213,11 +220,21 @@ class _Asked:
         return replace(self.result(finding, chosen, (chosen.reader,)), due=which)
 
     def figures(self, shown: dict[str, str]) -> tuple[str, str]:
-        return f"{shown['share']} % ± {shown['u95']}", f"≤ {shown['limit']} %"
+        between = f"{shown['low']} to {shown['high']} %"
+        return f"{shown['share']} % ({between})", f"≤ {shown['limit']} %"
 
     def result(self, finding: Finding, chosen: _Value, readers: tuple[str, ...]) -> FaceResult:
         pc = conformance_probability(chosen.share, chosen.u, self.limit)
-        return FaceResult(self.face, finding, chosen.share, chosen.u, pc, readers)
+        return FaceResult(
+            self.face,
+            finding,
+            chosen.share,
+            chosen.u,
+            pc,
+            readers,
+            low=max(chosen.low, Decimal(0)),
+            high=min(chosen.high, Decimal(1)),
+        )
 
 
 def _simple(asked: _Asked, values: list[_Value]) -> FaceResult:

@@ -19,6 +19,7 @@ from . import examination as look
 from . import mechanical, preparation
 from .faces import FaceResult, judge_face
 from .independence import judge_own_examination, judge_pictures
+from .plausible import judge_measured
 from .positions import (
     FaceOfJoint,
     Stand,
@@ -71,6 +72,7 @@ def judge_joint(
         findings += [*_prepared(face, adopted), result.finding]
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
+    findings += judge_measured(coupon, joint, adopted=adopted)
     findings += judge_own_examination(evidence, joint, coupon.brazed_by, adopted=adopted)
     for specimen in joint.specimens:
         findings += list(_mechanical(specimen, adopted))

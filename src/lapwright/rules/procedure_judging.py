@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from lapwright.core.evidence import Coupon, Evidence, Joint, Procedure
-from lapwright.core.outcomes import Finding, Subject, Verdict, combine
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 
 from .procedure import judge_base_standard, judge_flux, judge_topics
 from .ranges import judge_floor
@@ -66,12 +67,15 @@ def _coupon(coupon: Coupon, procedure: Procedure | None, adopted: Adopted) -> It
             overlaps = [p.overlap for p in procedure.pqrs if p.overlap is not None]
             yield judge_floor(Subject("joint", joint.id), overlaps, joint.overlap, adopted=adopted)
         if adopted.has("record.topics"):
-            yield judge_topics(
-                "record.topics",
-                Subject("joint", joint.id),
-                documented(coupon, joint),
-                adopted=adopted,
-            )
+            yield _documented(joint, documented(coupon, joint), adopted)
+
+
+def _documented(joint: Joint, filled: Mapping[str, str], adopted: Adopted) -> Finding:
+    """Judge the papers; an incomplete one holds the work and does not undo the braze."""
+    paper = judge_topics("record.topics", Subject("joint", joint.id), filled, adopted=adopted)
+    if paper.outcome is not Outcome.NOT_MET:
+        return paper
+    return replace(paper, outcome=Outcome.UNDETERMINED, why=Why.HOLD, computed=None)
 
 
 def documented(coupon: Coupon, joint: Joint) -> Mapping[str, str]:

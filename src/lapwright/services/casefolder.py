@@ -78,9 +78,9 @@ def open_case(folder: Path, *, secret: bytes = b"", progress: Progress | None = 
     files = CaseFiles(folder)
     log = MemoryLog()
     names = _enrol(document, log, secret or path.read_bytes())
+    ticks = list(_ticks(document, folder))  # before the slow part: a bad tick is told at once
     acts = list(emit_acts(document, files, names, progress or (lambda _: None)))
-    acts[1:1] = list(_ticks(document, folder))
-    log.append(acts)
+    log.append([acts[0], *ticks, *acts[1:]])
     shown = {p: str(row["name"]) for p, row in document["people"].items()}
     return LoadedCase(document["case"], document, log, files, shown)
 

@@ -96,6 +96,7 @@ def face_document(face: FaceResult, joint: str) -> dict[str, Any]:
         "why": face.finding.why.value if face.finding.why else "",
         "unbrazed_share": f"{face.share:.5f}" if face.share is not None else "",
         "u": f"{face.u:.5f}" if face.u is not None else "",
+        "interval95": [f"{v:.5f}" for v in (face.low, face.high) if v is not None],
         "conformance": f"{face.conformance:.4f}" if face.conformance is not None else "",
         "readers": list(face.readers),
         "due": face.due,

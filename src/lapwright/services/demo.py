@@ -85,7 +85,7 @@ def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
     progress : callable
         Told in words what is being done.
     """
-    cases, home = folder / "cases", folder / "home"
+    cases, home = folder / "cases", folder / "keys-and-records"
     make_folder(cases)
     for case in CASES:
         progress(word("demo.drawing", case=case.id, name=case.name))

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapwright.core.errors import LapwrightError
 from lapwright.core.quantities import Quantity, length
+from lapwright.rules.faces import NO_ENDS
 
 from .casefiles import CaseFiles
 from .errors import CaseContradiction
@@ -121,7 +122,7 @@ def _by_photo(
     body: dict[str, Any] = {"way": "photo", "photo": reading["photo"]}
     photo = open_photo(data, where=f"{where}.photo: {reading['photo']}")
     if "tube_end" not in reading or "cup_face" not in reading:
-        return body | {"refused": "ends not given"}, None
+        return body | {"refused": NO_ENDS}, None
     scale = reading.get("px_per_mm")
     try:
         m = read_face(

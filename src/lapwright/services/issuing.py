@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any
 
 from lapwright import __version__
 from lapwright.core.acts import Act, canonical_json
-from lapwright.core.outcomes import Outcome
+from lapwright.core.outcomes import Outcome, Verdict, Why
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.tree import tree_head
 
@@ -139,26 +139,38 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
 
 
 def _must_be_decided(case: JudgedCase) -> None:
+    """Refuse a case with an open position, or with papers that are not met."""
     judgement = case.judged.judgement
-    verdict = judgement.verdict
-    if verdict.outcome is Outcome.UNDETERMINED or judgement.case.outcome is not Outcome.MET:
-        open_ones = [f for f in judgement.findings if f.outcome is not Outcome.MET]
-        first = next((f for f in open_ones if f.outcome is Outcome.UNDETERMINED), open_ones[0])
-        raise CaseOpen(
-            "the case is open, so no record is issued",
-            where=case.loaded.id,
-            got=f"{outcome_word(verdict.outcome, verdict.why)} ({len(open_ones)} finding(s))",
-            expected="every flow position decided",
-            do=say(first.message),
-        )
+    waiting = [p.verdict for p in judgement.positions if p.verdict.outcome is Outcome.UNDETERMINED]
+    if waiting or judgement.case.outcome is not Outcome.MET:
+        raise _still_open(case, [judgement.case, *waiting])
     if not judgement.qualified:
         raise NothingQualified(
             "no flow position passed, so there is nothing to record",
             where=case.loaded.id,
-            got=outcome_word(verdict.outcome),
+            got=outcome_word(judgement.verdict.outcome),
             expected="at least one flow position met",
             do="See 'lapwright judge' for the findings; a retest is a new round in the same case.",
         )
+
+
+def _still_open(case: JudgedCase, verdicts: list[Verdict]) -> CaseOpen:
+    """Return the refusal with the finding that most needs a person, or the booklet to confirm."""
+    rows = [f for v in verdicts for f in v.findings if f.outcome is not Outcome.MET]
+    real = [f for f in rows if f.why is not Why.UNCONFIRMED]
+    if real:
+        do = say(real[0].message)
+    else:
+        day = case.judged.judgement.evidence.as_of.isoformat()
+        do = word("issue.confirm", case=case.loaded.id, day=day)
+    worst = real[0] if real else rows[0]
+    return CaseOpen(
+        "not everything is decided and met, so no record is issued",
+        where=case.loaded.id,
+        got=f"{outcome_word(worst.outcome, worst.why)}, {len(rows)} in all",
+        expected="papers met and every flow position decided",
+        do=do,
+    )
 
 
 def _store(
@@ -171,9 +183,10 @@ def _store(
     )
     latest = revisions[0] if revisions else 0
     if latest:
-        data = record_bytes(record_data(case, number=number, revision=str(latest)))
-        note = json.loads((shelf / f"r{latest}" / ISSUE_FILE).read_text("utf-8"))
-        if hashlib.sha256(data).hexdigest() == note["payload_sha256"]:
+        kept = json.loads((shelf / f"r{latest}" / "record.json").read_text("utf-8"))
+        data = record_data(case, number=number, revision=str(latest))
+        data["decision"]["as_of"] = kept["decision"]["as_of"]  # a later day alone is no change
+        if record_bytes(data) == record_bytes(kept):
             return shelf / f"r{latest}", str(latest), "yes"
     revision = str(latest + 1)
     parts = make_record(case, number=number, revision=revision, keys=keys, at=at)

@@ -7,7 +7,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from lapwright.core.outcomes import Outcome
+from lapwright.core.outcomes import Outcome, Why
 from lapwright.rules.joblist import ListedSize
 from lapwright.rules.positions import positions_covered
 from lapwright.rules.ranges import TestedJoint, overlap_ceiling
@@ -18,6 +18,7 @@ from .judging import Judged, judge_case
 from .text import outcome_word, say, word
 
 POSITION_ORDER = "ABCD"
+RANK = {"met": 0, "undetermined": 1, "not-met": 2}
 
 
 def variable_rows(judged: Judged) -> list[dict[str, str]]:
@@ -147,7 +148,8 @@ def range_rows(judged: Judged) -> list[dict[str, Any]]:
             size.recalled,
         )
         groups.setdefault(key, []).append(size)
-    return [_listed(key, sizes) for key, sizes in groups.items()]
+    rows = [_listed(key, sizes) for key, sizes in groups.items()]
+    return sorted(rows, key=lambda r: RANK[r["outcome"]])  # covered sizes first, else table order
 
 
 def _listed(key: tuple[str, ...], sizes: list[ListedSize]) -> dict[str, Any]:
@@ -160,11 +162,17 @@ def _listed(key: tuple[str, ...], sizes: list[ListedSize]) -> dict[str, Any]:
         "outcome": key[3],
         "why": key[4],
         "act_on": verdict.act_on.value if verdict.act_on is not None else "",
-        "word": outcome_word(verdict.outcome, verdict.why),
+        "word": covered_word(verdict.outcome, verdict.why),
         "reason": key[5],
         "rule": sizes[0].reason.rule,
         "note": word("range.recalled", standard=key[6]) if key[6] else "",
     }
+
+
+def covered_word(outcome: Outcome, why: Why | None) -> str:
+    """Return the word used for sizes: covered, not covered, or open with its reason."""
+    ids = {Outcome.MET: "range.covered", Outcome.NOT_MET: "range.not_covered"}
+    return word(ids[outcome]) if outcome in ids else outcome_word(outcome, why)
 
 
 def _margin(size: ListedSize) -> str:
@@ -208,8 +216,16 @@ def range_document(judged: Judged) -> dict[str, Any]:
     }
 
 
-def range_lines(judged: Judged) -> Iterator[str]:
-    """Yield variables and sizes as lines for a terminal."""
+def range_lines(judged: Judged, *, covered_only: str = "") -> Iterator[str]:
+    """Yield variables and sizes as lines for a terminal.
+
+    Parameters
+    ----------
+    judged : Judged
+        The judged case.
+    covered_only : str, optional
+        ``yes`` leaves out what is not covered.
+    """
     rows = variable_rows(judged)
     if not rows:
         yield word(
@@ -222,13 +238,15 @@ def range_lines(judged: Judged) -> Iterator[str]:
         yield f"{row['variable']:<{width}}  {row['actual']}  →  {row['qualified']}"
         yield f"{'':<{width}}  {row['cite']}"
     yield ""
-    for row in range_rows(judged):
+    listed = [r for r in range_rows(judged) if not covered_only or r["outcome"] == "met"]
+    for row in listed:
         yield (
             f"{row['size']:>6} in  {row['tube']:<11} {row['fitting']:<12} "
-            f"{row['positions']:<4} {row['word']:<24} {row['reason']}"
+            f"{row['positions']:<4} {row['word']:<20} {row['reason']}"
         )
-    if any(r["note"] for r in range_rows(judged)):
+    notes = sorted({r["note"] for r in listed if r["note"]})
+    if notes:
         yield ""
-        yield from sorted({r["note"] for r in range_rows(judged) if r["note"]})
+        yield from notes
     yield ""
     yield word("caution.governs")

@@ -8,6 +8,7 @@ from typing import Any
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.documents import sheets as s
 
+from .rangelist import covered_word
 from .text import outcome_word, word
 
 Data = Mapping[str, Any]
@@ -125,7 +126,7 @@ def face_rows(data: Data, overlays: Mapping[str, bytes]) -> tuple[s.FaceRow, ...
     for face in data["decision"]["faces"]:
         joint = joints[face["joint"]]
         first = readings.get(face["face"], [{}])[0]
-        share, u = face["unbrazed_share"], face["u"]
+        share, between = face["unbrazed_share"], face["interval95"]
         rows.append(
             s.FaceRow(
                 coupon=joint["coupon"],
@@ -134,7 +135,7 @@ def face_rows(data: Data, overlays: Mapping[str, bytes]) -> tuple[s.FaceRow, ...
                 face=face["face"],
                 overlap=first.get("overlap", "–") or "–",
                 share=_percent(share),
-                u95=f"± {_percent(u, 2)}" if u else "–",
+                u95=" to ".join(_percent(v) for v in between).replace(" % to", " to") or "–",
                 limit=_limit(data, face["face"]),
                 decision=outcome_of(face),
                 readers=", ".join(initials(data, r) for r in face["readers"]),
@@ -279,21 +280,18 @@ def _lines(
                 f"ASTM B819 {', '.join(tubes)}",
                 fitting,
                 ", ".join(positions),
-                covered_word(out, why),
+                _covered(out, why),
                 reason,
             )
         )
     return lines
 
 
-def covered_word(out: str, why: str) -> s.OutcomeWord:
-    """Return an outcome with the words used for sizes: covered, not covered, open."""
-    if out in COVERED:
-        return s.OutcomeWord(Outcome(out), word(COVERED[out]))
-    return outcome_of({"outcome": out, "why": why})
+def _covered(out: str, why: str) -> s.OutcomeWord:
+    outcome = Outcome(out)
+    return s.OutcomeWord(outcome, covered_word(outcome, Why(why) if why else None))
 
 
-COVERED = {"met": "range.covered", "not-met": "range.not_covered"}
 LIMITS = {
     "overlap.max_increase": "limit.overlap",
     "overlap.procedure_floor": "limit.floor",

@@ -1,7 +1,7 @@
 """``lapwright rules``: list, show, sources, and the booklet to tick.
 
-The booklet of a case holds the deciding figures and every other figure that
-the case's decision rests on from memory, so that one sitting settles it. The
+The booklet of a case holds every figure that its decision rests on from memory
+and no other, so that one sitting settles it. The
 ticks file comes with the figures filled in and the line ``copy`` blank: who
 ticks names the copy that was compared.
 """
@@ -18,6 +18,7 @@ from lapwright.rules import catalogue
 from lapwright.rules.rulebook import Edition, library, load_edition, rules_digest, sources
 
 from .atomic import write_bytes
+from .errors import OutputRefused
 from .text import say, word
 
 
@@ -75,11 +76,30 @@ def booklet_rows(
         for r in judgement.adopted.rows_used()
         if r["cite"]["basis"] == "memory"
     ]
-    return [_said(e) for e in catalogue.booklet(judgement.adopted.editions, also=leaned_on)]
+    entries = catalogue.booklet(judgement.adopted.editions, also=leaned_on)
+    return [_said(e) for e in entries if e.key in leaned_on]
 
 
 def _said(entry: catalogue.BookletEntry) -> dict[str, Any]:
     return entry.as_dict() | {"words": say(entry.words)}
+
+
+def write_ticks(rows: Sequence[dict[str, Any]], out: Path) -> None:
+    """Write a ticks file to complete; a file that exists is never written over.
+
+    Raises
+    ------
+    OutputRefused
+        If the file exists or cannot be written.
+    """
+    if out.exists():
+        raise OutputRefused(
+            "a file of that name exists",
+            got=str(out),
+            expected="a new name, so that filed ticks are never lost",
+            do="Name another file, or move the old one away.",
+        )
+    write_bytes(out, ticks_text(rows).encode())
 
 
 def ticks_text(rows: Sequence[dict[str, Any]]) -> str:

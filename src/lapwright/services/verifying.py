@@ -233,7 +233,10 @@ def _token(trusted: Trust) -> Any:
     def check(parts: RecordParts) -> Finding:
         from lapwright.documents.token import read_token
 
-        claims = read_token(parts.issue["token"], trusted.token_key)
+        try:
+            claims = read_token(parts.issue["token"], trusted.token_key)
+        except LapwrightError:
+            return _finding("record.token", Outcome.NOT_MET, Message("verify.token.key"))
         same = (claims.id, claims.rev, claims.payload_sha256) == (
             parts.data["number"],
             parts.data["revision"],

@@ -1,0 +1,102 @@
+"""Hold a measured value that lies far from what the part can be.
+
+A slip of typing (36 in for 0.36 in) would widen a range: the wall of a coupon
+and its overlap are its very measure. So a wall outside the tube standard's
+tolerance, an overlap longer than the cup can be, or a face whose overlap
+differs from the joint's, is held for a person. Common practice, no source; the
+tolerances are those of ASTM B88, B280 and B819 as tabled.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fractions import Fraction
+
+from lapwright.core.evidence import Coupon, Face, Joint
+from lapwright.core.messages import Message
+from lapwright.core.outcomes import Finding, Outcome, Subject
+from lapwright.core.quantities import Quantity
+from lapwright.reference.fittings import cup
+from lapwright.reference.tube import TubeRow, tube
+
+from .asking import Question, Ruling
+from .rulebook import Adopted
+
+RULE = "measured.plausible"
+DEEPER = Fraction(3, 2)  # a real cup is deeper than the table's least depth, not half as deep again
+FITTING = (Fraction(3, 10), Fraction(5, 2))  # of the tube's nominal wall
+APART = Fraction(15, 100)  # of the joint's overlap
+
+
+def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterator[Finding]:
+    """Yield findings on the measured values of one joint.
+
+    Parameters
+    ----------
+    coupon : Coupon
+        The joint's coupon.
+    joint : Joint
+        The joint with its faces.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+    """
+    if not adopted.has(RULE):
+        return
+    ask = Question(RULE, Subject("joint", joint.id), adopted)
+    t = coupon.tube
+    row = tube(t.standard, t.size, type_=t.kind, temper="drawn" if "B280" in t.standard else "")
+    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint), *_faces(joint)]
+    if not far:
+        yield ask.answer(
+            lambda _: Ruling(Outcome.MET, Message("measured.plausible", joint=joint.id))
+        )
+    for what, got, expected in far:
+        yield ask.hold(
+            Message("measured.far", joint=joint.id, what=what, got=got, expected=expected),
+            observed=got,
+        )
+
+
+_Far = tuple[str, str, str]
+
+
+def _walls(coupon: Coupon, joint: Joint, row: TubeRow) -> Iterator[_Far]:
+    nominal = row.wall_nominal.base
+    least = row.wall_minimum.base if row.wall_minimum is not None else nominal * Fraction(9, 10)
+    wall = joint.tube_wall or coupon.tube.wall
+    if wall is not None and not least <= wall.base <= 2 * nominal - least:
+        yield "tube wall", wall.text, f"{row.wall_nominal.text} within the standard's tolerance"
+    fitting = joint.fitting_wall or coupon.fitting.wall
+    low, high = (nominal * f for f in FITTING)
+    if fitting is not None and not low <= fitting.base <= high:
+        yield "fitting wall", fitting.text, f"about the tube's {row.wall_nominal.text}"
+
+
+def _overlap(coupon: Coupon, joint: Joint) -> Iterator[_Far]:
+    if joint.overlap is None:
+        return
+    depth = coupon.fitting.cup_depth
+    if depth is not None and joint.overlap > depth:
+        yield "overlap", joint.overlap.text, f"at most the measured cup depth {depth.text}"
+    if depth is None:
+        least = cup(coupon.fitting.standard, coupon.fitting.size).depth_min
+        if joint.overlap.base > DEEPER * least.base:
+            yield (
+                "overlap",
+                joint.overlap.text,
+                (f"near the table's {least.text}; if the cup is that deep, file its cup_depth"),
+            )
+
+
+def _faces(joint: Joint) -> Iterator[_Far]:
+    for face in joint.faces:
+        for length in _lengths(face):
+            far = joint.overlap is not None and (
+                abs(length.base - joint.overlap.base) > APART * joint.overlap.base
+            )
+            if far and joint.overlap is not None:
+                yield f"overlap on face {face.id}", length.text, f"about {joint.overlap.text}"
+
+
+def _lengths(face: Face) -> list[Quantity]:
+    return [r.overlap for r in face.readings if r.overlap is not None]
