@@ -35,15 +35,28 @@ def root_command() -> click.Command | None:
     return next((value for value in found if isinstance(value, click.Command)), None)
 
 
-def commands(command: click.Command, path: str) -> Iterator[tuple[str, click.Context]]:
-    """Yield every command with its full name, parents before children."""
-    context = click.Context(command, info_name=path, max_content_width=WIDTH, terminal_width=WIDTH)
+def commands(
+    command: click.Command, path: str, names: tuple[str, ...] = ()
+) -> Iterator[tuple[str, click.Context]]:
+    """Yield every command with its full name, parents before children.
+
+    ``names`` are the root's help options, as a real call hands them down; click
+    keeps a command's help option once made, so they must not depend on the order.
+    """
+    names = names or tuple(command.context_settings.get("help_option_names", ("--help",)))
+    context = click.Context(
+        command,
+        info_name=path,
+        max_content_width=WIDTH,
+        terminal_width=WIDTH,
+        help_option_names=list(names),
+    )
     yield path, context
     if isinstance(command, click.Group):
         for name in command.list_commands(context):
             child = command.get_command(context, name)
             if child is not None and not child.hidden:
-                yield from commands(child, f"{path} {name}")
+                yield from commands(child, f"{path} {name}", names)
 
 
 def section(path: str, context: click.Context) -> str:

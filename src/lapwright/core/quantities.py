@@ -10,7 +10,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
-from functools import total_ordering
+from functools import cached_property, total_ordering
 
 from .errors import QuantityRefused
 
@@ -88,7 +88,7 @@ class Quantity:
             )
         return cls(Decimal(match.group(1)), match.group(2), kind)
 
-    @property
+    @cached_property
     def base(self) -> Fraction:
         """Exact value in the base unit of the kind (mm, deg, C, psi, ft3/h, share, s)."""
         factor, offset = UNITS[self.kind][self.unit]

@@ -101,13 +101,19 @@ class Adopted:
     on: date
     confirmations: tuple[Confirmation, ...] = ()
     used: set[str] = field(default_factory=set, compare=False, repr=False)
+    _asked: dict[str, tuple[Rule, ...]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def all(self, rule_id: str) -> tuple[Rule, ...]:
         """Return the rule of that id in every adopted edition that has it."""
-        found = [e.rule(rule_id, on=self.on) for e in self.editions]
-        rules = tuple(self._confirmed(r) for r in found if r is not None)
-        self.used.update(r.key for r in rules)
-        return rules
+        known = self._asked.get(rule_id)
+        if known is None:
+            found = [e.rule(rule_id, on=self.on) for e in self.editions]
+            known = tuple(self._confirmed(r) for r in found if r is not None)
+            self.used.update(r.key for r in known)
+            self._asked[rule_id] = known
+        return known
 
     def first(self, rule_id: str) -> Rule:
         """Return the rule of that id from the first adopted edition that has it.
