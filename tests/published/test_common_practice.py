@@ -25,6 +25,7 @@ from lapwright.rules.thickness import CouponWalls
 from .adopting import adopted
 
 DAY = date(2026, 1, 5)
+KIND = "K ASME B16.50"
 PRACTICE = ["5/8", "3/4", "1", "1-1/4", "1-1/2", "2"]
 
 
@@ -48,6 +49,7 @@ def _coupon(size: str) -> TestedJoint:
         "none",
         cup("ASME B16.50", size).depth_min,
         CouponWalls(wall, None, "L"),
+        KIND,
     )
 
 
@@ -59,9 +61,10 @@ def _served(
     walls: dict[str, str] | None = None,
 ) -> list[str]:
     """Sizes of type L with braze cups, table depth against table depth (no allowance)."""
-    table = RangeTable(
-        "T", "none", (), "lead", DAY, {s: length(w) for s, w in (walls or {}).items()}
-    )
+    tables = ()
+    if walls:
+        adopted_walls = {s: length(w) for s, w in walls.items()}
+        tables = (RangeTable("T", KIND, tuple(walls), "lead", DAY, adopted_walls),)
     basis = Basis(
         ("asme-bpvc-ix 2023",),
         "simple",
@@ -69,7 +72,7 @@ def _served(
         DAY,
         "lead",
         {"cup_allowance": "0.000 in"},
-        range_tables=(table,),
+        range_tables=tables,
     )
     rows = list_sizes([_coupon(size)], basis, None, adopted=in_force)
     return [

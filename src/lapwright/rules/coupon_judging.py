@@ -191,7 +191,7 @@ def _test_form(coupon: Coupon, subject: Subject, adopted: Adopted) -> list[Findi
     if not (adopted.has("test.form") or adopted.has("peel.substitution")):
         return []
     taken = {"section" for j in coupon.joints if j.faces}
-    taken |= {s.kind for j in coupon.joints for s in j.specimens} if not taken else set()
+    taken |= {t.kind for j in coupon.joints if not j.faces for t in j.specimens}
     found: list[Finding] = []
     for test in sorted(taken):
         found += judge_test_form(
@@ -201,18 +201,25 @@ def _test_form(coupon: Coupon, subject: Subject, adopted: Adopted) -> list[Findi
 
 
 def _instruments(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> list[Finding]:
-    """Ask for every instrument that gave a figure of this coupon."""
+    """Ask for every instrument that gave a figure of this coupon, and where none is named."""
     if not adopted.has("instrument.in_date"):
         return []
-    uses = [(m.instrument, coupon.brazed_on) for m in (coupon.tube, coupon.fitting)]
+    members = (("tube", coupon.tube), ("fitting", coupon.fitting))
+    uses = [(f"{n} wall", m.instrument, coupon.brazed_on) for n, m in members if m.wall]
     for joint in coupon.joints:
-        uses.append((joint.overlap_instrument, coupon.brazed_on))
-        uses += [(r.instrument, r.on) for f in joint.faces for r in f.readings]
-    found = []
-    for name, on in sorted(set(uses)):
-        if name:
-            found.append(_in_date(evidence, name, on.isoformat(), adopted))
-    return found
+        if joint.overlap is not None:
+            uses.append((f"overlap of {joint.id}", joint.overlap_instrument, coupon.brazed_on))
+        uses += [
+            (f"loupe reading of {f.id}", r.instrument, r.on)
+            for f in joint.faces
+            for r in f.readings
+            if r.way == "loupe"
+        ]
+    ask = Question("instrument.in_date", Subject("coupon", coupon.id), adopted)
+    nameless = [what for what, name, _ in uses if not name]
+    found = [ask.missing(f"instrument of the {what}") for what in nameless]
+    dated = sorted({(name, on.isoformat()) for _, name, on in uses if name})
+    return found + [_in_date(evidence, name, on, adopted) for name, on in dated]
 
 
 def _in_date(evidence: Evidence, name: str, on: str, adopted: Adopted) -> Finding:

@@ -105,7 +105,7 @@ def judge_evidence(evidence: Evidence, *, adopted: Adopted) -> Judgement:
         judge_joint(evidence, c, j, adopted=adopted) for c in evidence.coupons for j in c.joints
     )
     positions = Rounds(evidence, coupons, joints, adopted).decide()
-    summary = combine([*case.findings, *(_summary(p, adopted) for p in positions)])
+    summary = _together(case, [_summary(p, adopted) for p in positions])
     passed = {
         j
         for p in positions
@@ -122,6 +122,17 @@ def judge_evidence(evidence: Evidence, *, adopted: Adopted) -> Judgement:
     return Judgement(
         evidence, adopted, case, tuple(coupons.items()), joints, positions, summary, tests
     )
+
+
+def _together(case: Verdict, positions: list[Finding]) -> Verdict:
+    """Combine papers and positions; a case is open while any position is open."""
+    whole = combine([*case.findings, *positions])
+    if whole.outcome is not Outcome.NOT_MET or case.outcome is Outcome.NOT_MET:
+        return whole
+    waiting = combine([f for f in positions if f.outcome is Outcome.UNDETERMINED])
+    if not waiting.findings:
+        return whole
+    return replace(whole, outcome=Outcome.UNDETERMINED, why=waiting.why, act_on=Outcome.NOT_MET)
 
 
 def _summary(position: PositionResult, adopted: Adopted) -> Finding:

@@ -30,9 +30,11 @@ from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 
 from .asking import Question, Ruling
 from .errors import ReadingUnknown
+from .independence import same_stretch
 from .rulebook import Adopted
 
-DECISION_RULES = ("simple", "guarded", "second-reading")
+SECOND = "second-reading"
+DECISION_RULES = ("simple", "guarded", SECOND)
 RULE = "section.max_unbrazed_share"
 NO_ENDS = "ends not given"  # a photograph filed without its two points
 
@@ -145,19 +147,38 @@ class _Value:
 
 
 def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]:
-    """Return one value per reader: their largest, so that re-reading never helps."""
-    best: dict[str, _Value] = {}
-    for r in readings:
+    """Return one value per reading that counts, in the order of their days.
+
+    Readings by one person, or of one stretch of one photograph, are one reading
+    with the larger share, so that reading again or accepting twice never helps.
+    """
+    groups: list[list[Reading]] = []
+    for r in sorted(readings, key=lambda r: r.on):
         counts = r.way == "loupe" or r.accepted_by or (r.method in checked and not r.needs_reader)
         if r.refused or r.share is None or r.u is None or not counts:
             continue
-        low = r.low if r.low is not None else r.share - 2 * r.u
-        high = r.high if r.high is not None else r.share + 2 * r.u
-        reader = r.accepted_by or r.reader
-        value = _Value(r.share, r.u, low, high, reader, r.blind)
-        if reader not in best or best[reader].share < value.share:
-            best[reader] = value
-    return list(best.values())
+        alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
+        merged = [r, *(other for g in alike for other in g)]
+        if alike:
+            groups[groups.index(alike[0])] = merged
+            groups = [g for g in groups if g not in alike[1:]]
+        else:
+            groups.append(merged)
+    return [_value(max(group, key=lambda r: r.share or Decimal(0))) for group in groups]
+
+
+def _one_reading(one: Reading, two: Reading) -> object:
+    """Whether two filings are one person's, or rest on one stretch of one photograph."""
+    people = {one.reader, one.accepted_by} & {two.reader, two.accepted_by} - {""}
+    return people or same_stretch(one, two)
+
+
+def _value(r: Reading) -> _Value:
+    assert r.share is not None  # the caller kept only what was measured
+    assert r.u is not None
+    low = r.low if r.low is not None else r.share - 2 * r.u
+    high = r.high if r.high is not None else r.share + 2 * r.u
+    return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind)
 
 
 def _why_unusable(face: str, readings: Sequence[Reading]) -> tuple[Why, Message]:
@@ -251,25 +272,35 @@ def _guarded(asked: _Asked, values: list[_Value]) -> FaceResult:
 
 
 def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
-    first = values[0]
-    largest = max(values, key=lambda v: v.share)
-    if len(values) == 1:
-        if first.low <= asked.limit < first.high:
-            return asked.due(first, "second")
-        return asked.decided(first, values, first.share, "second-reading")
-    if any(v.blind != "yes" for v in values[1:]):
+    """Go through the readings in their order; one that was not due helps nobody."""
+    first, *more = values
+    if not first.low <= asked.limit < first.high:
+        return _unasked(asked, asked.decided(first, [first], first.share, SECOND), more)
+    if not more:
+        return asked.due(first, "second")
+    if any(v.blind != "yes" for v in more):
         return _open(asked.face, asked.ask.hold(Message("face.second_not_blind", face=asked.face)))
     if asked.s_r is None:
         return _open(asked.face, asked.ask.needs(Message("face.no_s_r", face=asked.face)))
+    pair = sorted(values[:2], key=lambda v: v.share)
+    if pair[1].share - pair[0].share <= asked.factor * asked.s_r:
+        return _unasked(asked, asked.decided(pair[1], pair, pair[1].share, SECOND), more[1:])
     if len(values) == 2:
-        if abs(values[0].share - values[1].share) > asked.factor * asked.s_r:
-            return asked.due(largest, "third")
-        return asked.decided(largest, values, largest.share, "second-reading")
+        return asked.due(pair[1], "third")
     median = sorted(values[:3], key=lambda v: v.share)[1]
-    return asked.decided(median, values, median.share, "second-reading")
+    return _unasked(asked, asked.decided(median, values[:3], median.share, SECOND), more[2:])
 
 
-_DECIDE = {"simple": _simple, "guarded": _guarded, "second-reading": _second}
+def _unasked(asked: _Asked, result: FaceResult, extra: list[_Value]) -> FaceResult:
+    """Keep an answer against readings that were not due; a worse one is held for a person."""
+    worse = [v for v in extra if v.share > asked.limit]
+    if not worse or result.finding.before_confirmation is Outcome.NOT_MET:
+        return result
+    told = Message("face.extra_worse", **asked.words(max(worse, key=lambda v: v.share)))
+    return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
+
+
+_DECIDE = {"simple": _simple, "guarded": _guarded, SECOND: _second}
 
 
 def percent(share: Decimal, places: int = 1) -> str:

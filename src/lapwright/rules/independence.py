@@ -45,7 +45,7 @@ def judge_pictures(evidence: Evidence, face: Face, *, adopted: Adopted) -> Findi
     shared = [
         other.id
         for other in evidence.faces
-        if other.id != face.id and any(_same(a, b) for a in own for b in other.readings)
+        if other.id != face.id and any(same_stretch(a, b) for a in own for b in other.readings)
     ]
     if shared:
         return ask.hold(Message("picture.shared", face=face.id, others=", ".join(shared)))
@@ -80,8 +80,14 @@ def judge_own_examination(
         yield ask.answer(lambda _: Ruling(Outcome.MET, Message("examiner.other", joint=joint.id)))
 
 
-def _same(one: Reading, two: Reading) -> object:
-    """Whether two readings rest on one stretch of one photograph."""
+def same_stretch(one: Reading, two: Reading) -> object:
+    """Return whether two readings rest on one stretch of one photograph.
+
+    Parameters
+    ----------
+    one, two : Reading
+        The readings; one without ends cannot be told apart from another.
+    """
     if one.photo_sha256 != two.photo_sha256 or not one.photo_sha256:
         return False
     if not one.ends or not two.ends:

@@ -11,22 +11,30 @@ stricter answers. The procedure's own window is asked as well.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from lapwright.core.evidence import Basis, Procedure, RangeTable
+from lapwright.core.evidence import Basis, Pqr, Procedure, RangeTable
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
 from lapwright.core.quantities import Quantity, inches, length
 from lapwright.reference.errors import UnknownSize
-from lapwright.reference.fittings import cup, wall_guess
+from lapwright.reference.fittings import cup, cup_sizes, wall_guess
 from lapwright.reference.tube import tube, tube_sizes
 
 from .asking import Question, Ruling
 from .positions import Tested, judge_position
 from .procedure import judge_unequal_walls
-from .ranges import JobJoint, TestedJoint, judge_cover, judge_floor, limiting
+from .ranges import (
+    JobJoint,
+    TestedJoint,
+    judge_against,
+    judge_demand,
+    judge_floor,
+    limiting,
+    nearest,
+)
 from .rulebook import Adopted
 from .thickness import JobWalls
 
@@ -74,21 +82,31 @@ def list_sizes(
         The adopted editions.
     """
     distinct = tuple({_key(t): t for t in tests}.values())
+    if not distinct:
+        return ()
     rows = []
-    for job, type_, fitting, size in _jobs(distinct, basis):
-        verdict = judge_cover(distinct, job, readings=basis.thickness_readings, adopted=adopted)
-        extra = [
-            *_by_table(distinct, basis, job.id, size, adopted),
-            *_by_procedure(procedure, job, adopted),
+    for line in _lines():
+        job = _job(line, distinct, basis)
+        by_test = [
+            combine(
+                [
+                    *judge_against(
+                        t, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
+                    ).findings,
+                    *_by_table(t, basis, job.id, line.size, adopted=adopted),
+                ]
+            )
+            for t in distinct
         ]
+        found = [*nearest(by_test).findings, *_by_procedure(procedure, job, adopted)]
         rows.append(
             ListedSize(
-                size,
-                type_,
-                fitting,
-                job.position,
-                combine([*verdict.findings, *extra]),
-                _recalled(fitting, size),
+                line.size,
+                line.tube_type,
+                line.fitting,
+                line.position,
+                combine(found),
+                _recalled(line.fitting, line.size),
             )
         )
     return tuple(rows)
@@ -110,66 +128,49 @@ def _key(test: TestedJoint) -> tuple[object, ...]:
     )
 
 
-def _jobs(tests: Sequence[TestedJoint], basis: Basis) -> Iterator[tuple[JobJoint, str, str, str]]:
-    like = tests[0] if tests else None
+@dataclass(frozen=True)
+class _Line:
+    """What one line of the list asks about."""
+
+    size: str
+    tube_type: str
+    fitting: str
+    position: str
+
+
+def _lines() -> Iterator[_Line]:
     for type_ in TUBE_TYPES:
         for size in tube_sizes(TUBE_STANDARD, type_=type_):
             for fitting in FITTING_STANDARDS:
-                try:
-                    depth = cup(fitting, size.designation).depth_min
-                except UnknownSize:
-                    continue
-                for position in POSITIONS:
-                    yield (
-                        _job(size.designation, type_, fitting, position, depth, like, basis),
-                        type_,
-                        fitting,
-                        size.designation,
-                    )
+                if size in cup_sizes(fitting):
+                    yield from (_Line(size.designation, type_, fitting, p) for p in POSITIONS)
 
 
-def _job(
-    size: str,
-    type_: str,
-    fitting: str,
-    position: str,
-    depth: Quantity,
-    like: TestedJoint | None,
-    basis: Basis,
-) -> JobJoint:
-    row = tube(TUBE_STANDARD, size, type_=type_)
+def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
+    """Make the job joint of a line, brazed as the first passed joint was."""
+    row = tube(TUBE_STANDARD, line.size, type_=line.tube_type)
+    depth = cup(line.fitting, line.size).depth_min
     allowance = basis.option("cup_allowance")
-    deepest = inches(depth.inches + length(allowance).inches) if allowance else None
-    walls = JobWalls(
-        row.wall_nominal,
-        row.wall_minimum,
-        _adopted_wall(basis.range_tables, size),
-        _stand_ins(size),
-    )
-    asked = JobJoint(
-        f"{size} {type_} {fitting} {position}",
-        position,
-        ("107", "107"),
-        "103",
-        walls,
-        depth,
-        deepest,
-    )
-    if like is None:
-        return asked
+    kinds = {t.coupon_kind for t in tests}
+    like = tests[0]
     return JobJoint(
-        asked.id,
-        position,
-        like.p_numbers,
-        like.f_number,
-        walls,
-        depth,
-        deepest,
-        like.process,
-        like.manner,
-        like.form,
-        like.joint_type,
-        like.flux,
+        id=f"{line.size} {line.tube_type} {line.fitting} {line.position}",
+        position=line.position,
+        p_numbers=like.p_numbers,
+        f_number=like.f_number,
+        walls=JobWalls(
+            row.wall_nominal,
+            row.wall_minimum,
+            _adopted_wall(basis.range_tables, kinds, line.fitting, line.size),
+            _stand_ins(line.size),
+        ),
+        cup_low=depth,
+        cup_high=inches(depth.inches + length(allowance).inches) if allowance else None,
+        process=like.process,
+        manner=like.manner,
+        form=like.form,
+        joint_type=like.joint_type,
+        flux=like.flux,
     )
 
 
@@ -178,8 +179,15 @@ def _recalled(fitting: str, size: str) -> str:
     return fitting if cup(fitting, size).citation.needs_confirming else ""
 
 
-def _adopted_wall(tables: Sequence[RangeTable], size: str) -> Quantity | None:
-    walls = [t.fitting_walls[size] for t in tables if size in t.fitting_walls]
+def _adopted_wall(
+    tables: Sequence[RangeTable], kinds: Collection[str], fitting: str, size: str
+) -> Quantity | None:
+    """Return the thinnest adopted wall, from tables of the tested kinds and this standard."""
+    walls = [
+        t.fitting_walls[size]
+        for t in tables
+        if t.coupon_kind in kinds and fitting in t.coupon_kind and size in t.fitting_walls
+    ]
     return min(walls) if walls else None
 
 
@@ -198,51 +206,45 @@ def _stand_ins(size: str) -> dict[str, Quantity]:
 
 
 def _by_table(
-    tests: Sequence[TestedJoint], basis: Basis, job: str, size: str, adopted: Adopted
+    test: TestedJoint, basis: Basis, job: str, size: str, *, adopted: Adopted
 ) -> list[Finding]:
-    """Answer from adopted range tables of the tested coupon kinds; none adopted says nothing."""
-    kinds = {t.coupon_kind for t in tests}
-    tables = [t for t in basis.range_tables if t.coupon_kind in kinds]
+    """Answer from the range tables adopted for this test's coupon kind; none says nothing."""
+    tables = [t for t in basis.range_tables if t.coupon_kind == test.coupon_kind]
     if not tables or not adopted.has("range.adopted_table"):
         return []
     ask = Question("range.adopted_table", Subject("joint", job), adopted)
     names = ", ".join(t.id for t in tables)
     if any(size in t.sizes for t in tables):
-        return [
-            ask.answer(
-                lambda _: Ruling(Outcome.MET, Message("range.in_table", size=size, tables=names))
-            )
-        ]
-    return [
-        ask.answer(
-            lambda _: Ruling(
-                Outcome.NOT_MET, Message("range.not_in_table", size=size, tables=names)
-            )
-        )
-    ]
+        inside = Message("range.in_table", size=size, tables=names)
+        return [ask.answer(lambda _: Ruling(Outcome.MET, inside))]
+    outside = Message("range.not_in_table", size=size, tables=names)
+    return [ask.answer(lambda _: Ruling(Outcome.NOT_MET, outside))]
 
 
-def _by_procedure(procedure: Procedure | None, job: JobJoint, adopted: Adopted) -> list[Finding]:
-    """Ask the procedure's window: overlap floor, walls, positions of its records."""
+def _by_procedure(
+    procedure: Procedure | None, job: JobJoint, adopted: Adopted
+) -> tuple[Finding, ...]:
+    """Ask the procedure's window, one record at a time; the nearest record answers."""
     if procedure is None or not procedure.pqrs:
-        return []
+        return ()
+    return nearest([combine(_by_record(p, job, adopted)) for p in procedure.pqrs]).findings
+
+
+def _by_record(record: Pqr, job: JobJoint, adopted: Adopted) -> Iterator[Finding]:
     subject = Subject("joint", job.id)
-    overlaps = [p.overlap for p in procedure.pqrs if p.overlap is not None]
-    found = [judge_floor(subject, overlaps, job.cup_low, adopted=adopted)]
-    walls = [
-        judge_unequal_walls(
-            subject,
-            (p.tube_wall, p.fitting_wall),
-            (job.walls.tube, job.walls.fitting),
-            adopted=adopted,
-        )
-        for p in procedure.pqrs
-    ]
-    found.append(min(walls, key=lambda f: _ORDER[f.before_confirmation]))
-    tested = [Tested(x) for p in procedure.pqrs for x in p.positions]
-    asked = judge_position(Tested(job.position), tested, subject=subject, adopted=adopted)
-    found.append(asked)
-    return found
-
-
-_ORDER = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
+    overlaps = [record.overlap] if record.overlap is not None else []
+    yield judge_floor(subject, overlaps, job.cup_low, adopted=adopted)
+    yield judge_unequal_walls(
+        subject,
+        (record.tube_wall, record.fitting_wall),
+        (job.walls.tube, job.walls.fitting),
+        adopted=adopted,
+    )
+    tested = [Tested(letter) for letter in record.positions]
+    yield judge_position(Tested(job.position), tested, subject=subject, adopted=adopted)
+    for rule, own, asked in (
+        ("variable.f_number", record.f_number, job.f_number),
+        ("variable.product_form", record.form, job.form),
+    ):
+        if adopted.has(rule):
+            yield judge_demand(rule, subject, own, asked, adopted=adopted)

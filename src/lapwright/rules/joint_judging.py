@@ -7,7 +7,7 @@ thing that was not recorded is asked for and never passed over.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -105,8 +105,10 @@ def _bore(joint: Joint, adopted: Adopted) -> list[Finding]:
     found = [look.judge_bore_order(seen, adopted=adopted)]
     if adopted.has("bore.no_oxide"):
         found.append(look.judge_oxide(seen, adopted=adopted))
-    inside = opened or before
-    found.append(_excess(joint, "inside", inside, adopted))
+    looks = [e for e in (before, opened) if e is not None]
+    seen_inside = [e for e in looks if e.items.get("excess-inside") != "no"]
+    asked: Sequence[Examination | None] = seen_inside or looks[-1:] or (None,)
+    found += [_excess(joint, "inside", inside, adopted) for inside in asked]
     return found
 
 

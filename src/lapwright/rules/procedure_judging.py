@@ -8,16 +8,18 @@ from dataclasses import replace
 from lapwright.core.evidence import Coupon, Evidence, Joint, Procedure
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 
+from .following import judge_following
 from .procedure import judge_base_standard, judge_flux, judge_topics
 from .ranges import judge_floor
-from .responsibility import judge_mark, judge_procedure_qualified
+from .responsibility import judge_procedure_qualified
+from .roles import judge_roles
 from .rulebook import Adopted
 
 BASE_CODES = ("asme-bpvc-ix", "aws-b2.2")
 
 
 def judge_case_procedure(evidence: Evidence, *, adopted: Adopted) -> Verdict:
-    """Judge procedure, base standard, mark and documented topics of a case.
+    """Judge roles, procedure, base standard and documented topics of a case.
 
     Parameters
     ----------
@@ -26,15 +28,7 @@ def judge_case_procedure(evidence: Evidence, *, adopted: Adopted) -> Verdict:
     adopted : Adopted
         The adopted editions.
     """
-    findings = [
-        judge_mark(
-            evidence.brazer,
-            evidence.mark,
-            active={evidence.brazer: evidence.mark},
-            retired=(),
-            adopted=adopted,
-        )
-    ]
+    findings = list(judge_roles(evidence, adopted=adopted))
     procedure = evidence.procedure
     pqrs = [p.id for p in procedure.pqrs] if procedure else []
     findings.append(
@@ -54,6 +48,7 @@ def judge_case_procedure(evidence: Evidence, *, adopted: Adopted) -> Verdict:
         )
     for coupon in evidence.coupons:
         findings += _coupon(coupon, procedure, adopted)
+        findings += judge_following(evidence, coupon, adopted=adopted)
     return combine(findings)
 
 

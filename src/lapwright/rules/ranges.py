@@ -250,6 +250,11 @@ def judge_cover(
     verdicts = [
         judge_against(t, job, tests=tests, readings=readings, adopted=adopted) for t in tests
     ]
+    return nearest(verdicts)
+
+
+def nearest(verdicts: Sequence[Verdict]) -> Verdict:
+    """Return the verdict that comes nearest to Met; at least one is given."""
     return min(verdicts, key=_badness)
 
 

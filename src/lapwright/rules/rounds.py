@@ -1,18 +1,20 @@
-"""Decide each flow position, for each kind of coupon by itself, round by round.
+"""Decide each flow position, for each set of essential variables by itself, round by round.
 
-Specimens are counted per coupon thickness and position (ASME BPVC IX, QB-452.1):
-a 3/4 in coupon never makes up for a missing 1-1/2 in one, and its failure never
+Specimens are counted per coupon thickness and position (ASME BPVC IX, QB-452.1)
+and never across essential variables: a 3/4 in coupon, or one brazed with another
+process, filler or form, never makes up for a missing one, and its failure never
 pulls the other down. A failed position stands on its last retest; each retest
 is of that position and kind alone (QB-321).
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
 
 from lapwright.core.evidence import Coupon, Evidence, Joint
-from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
+from lapwright.reference.fillers import filler
 
 from .coupon_judging import tube_od
 from .joint_judging import JointResult
@@ -45,6 +47,15 @@ def kind_of(coupon: Coupon) -> str:
     return kind if changed in ("", "none") else f"{kind} {changed}"
 
 
+def variables_of(coupon: Coupon) -> str:
+    """Return the kind of a coupon with its essential variables, as one line of text."""
+    f_number = filler(coupon.filler).f_number or coupon.filler
+    return (
+        f"{kind_of(coupon)}, {coupon.process} {coupon.manner} {coupon.joint_type}, "
+        f"F-{f_number} {coupon.form}, flux {coupon.flux}"
+    )
+
+
 @dataclass(frozen=True)
 class Rounds:
     """The judged joints of a case, to be decided position by position."""
@@ -56,21 +67,24 @@ class Rounds:
 
     def decide(self) -> tuple[PositionResult, ...]:
         """Return a decision for each position and coupon kind, and one for joints without."""
-        kinds = {c.id: kind_of(c) for c in self.evidence.coupons}
+        kinds = {c.id: variables_of(c) for c in self.evidence.coupons}
         groups: dict[tuple[str, str], list[JointResult]] = {}
         for joint in self.joints:
             groups.setdefault((joint.position, kinds[joint.coupon]), []).append(joint)
+        lost = {kind for letter, kind in groups if not letter}
         return tuple(
-            self._position(letter, kind, group) if letter else _lost(kind, group)
+            self._position(letter, kind, group, lost & {kind}) if letter else _lost(kind, group)
             for (letter, kind), group in sorted(groups.items())
         )
 
-    def _position(self, letter: str, kind: str, joints: list[JointResult]) -> PositionResult:
+    def _position(
+        self, letter: str, kind: str, joints: list[JointResult], lost: Collection[str]
+    ) -> PositionResult:
         rounds: dict[str, list[JointResult]] = {}
         for joint in joints:
             rounds.setdefault(self._coupon(joint.coupon).round, []).append(joint)
         first = rounds.get("first", [])
-        verdict = self._round(letter, first)
+        verdict = self._round(letter, first, lost)
         if verdict.outcome is Outcome.NOT_MET and len(rounds) > 1:
             again = self._retests(letter, rounds)
             stands = stand_after(letter, _stand_in(letter, verdict), tuple(f for f, _ in again))
@@ -81,11 +95,15 @@ class Rounds:
                     return PositionResult(letter, kind, combine([stands, *counted]), _ids(group))
         return PositionResult(letter, kind, verdict, _ids(first))
 
-    def _round(self, letter: str, group: list[JointResult]) -> Verdict:
+    def _round(self, letter: str, group: list[JointResult], lost: Collection[str] = ()) -> Verdict:
         findings = [f for j in group for f in j.verdict.findings]
         for coupon in dict.fromkeys(j.coupon for j in group):
             findings += self.coupons[coupon].findings
-        return combine([*findings, self._specimens(letter, group)])
+        counted = self._specimens(letter, group)
+        if lost and counted.outcome is Outcome.NOT_MET:
+            # a joint whose position is not known may belong here: the count is not final
+            counted = replace(counted, outcome=Outcome.UNDETERMINED, why=Why.NEEDS_DATA)
+        return combine([*findings, counted])
 
     def _specimens(self, letter: str, group: list[JointResult]) -> Finding:
         taken, od = [], None
@@ -105,19 +123,20 @@ class Rounds:
         self, letter: str, rounds: Mapping[str, list[JointResult]]
     ) -> list[tuple[Finding, list[JointResult]]]:
         failed_on = max(self._coupon(j.coupon).brazed_on for j in rounds["first"])
-        given = [t.on for t in self.evidence.trainings if t.on >= failed_on]
-        training = max(given, default=None)
+        given = sorted(t.on for t in self.evidence.trainings if t.on >= failed_on)
         found = []
         if group := rounds.get("immediate"):
             ids = list(dict.fromkeys(j.coupon for j in group))
+            brazed = max(self._coupon(i).brazed_on for i in ids)
+            between = [day for day in given if day <= brazed]
             retest = Immediate(
                 letter,
                 failed_on,
-                max(self._coupon(i).brazed_on for i in ids),
+                brazed,
                 tuple(Piece(i, self._piece(i, group)) for i in ids),
                 tuple(ids),
                 tube_od(self._coupon(ids[0])),
-                training,
+                between[0] if between else None,
             )
             choice = self._option("immediate_retest_pieces")
             judged = judge_immediate(retest, adopted=self.adopted, pieces_choice=choice)
@@ -125,13 +144,20 @@ class Rounds:
         if group := rounds.get("after-training"):
             brazed = max(self._coupon(j.coupon).brazed_on for j in group)
             whole = self._round(letter, group).outcome
+            before = [day for day in given if day < brazed]
+            training = before[-1] if before else next(iter(given), None)
             after = AfterTraining(letter, training, brazed, whole)
             found.append((judge_after_training(after, adopted=self.adopted), group))
         return found
 
     def _piece(self, coupon: str, group: list[JointResult]) -> Outcome | None:
-        own = [f for j in group if j.coupon == coupon for f in j.verdict.findings]
+        """Return a retest coupon's outcome; None while open or while a joint was not opened."""
+        mine = [j for j in group if j.coupon == coupon]
+        own = [f for j in mine for f in j.verdict.findings]
         verdict = combine([*own, *self.coupons[coupon].findings])
+        opened = [self._joint(j.joint) for j in mine]
+        if verdict.outcome is Outcome.MET and not all(j.faces or j.specimens for j in opened):
+            return None
         return None if verdict.outcome is Outcome.UNDETERMINED else verdict.outcome
 
     def _coupon(self, id_: str) -> Coupon:

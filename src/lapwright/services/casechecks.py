@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from lapwright.core.errors import LapwrightError
@@ -31,6 +31,25 @@ def check_case(doc: Doc, *, where: str) -> None:
         place = f"{where}: coupons[{number}]"
         _sizes(coupon, place)
         _contradictions(coupon, place)
+
+
+def check_asked(doc: Doc, as_of: date) -> None:
+    """Refuse a day before the first braze, before anything slow is done.
+
+    Raises
+    ------
+    CaseDatesRefused
+        If every coupon was brazed after ``as_of``.
+    """
+    first = min(c["brazed"]["on"] for c in doc["coupons"])
+    if first > as_of.isoformat():
+        raise CaseDatesRefused(
+            "nothing had been brazed on that day",
+            got=as_of.isoformat(),
+            expected=f"{first} or later",
+            where="--as-of",
+            do="Ask about a day on or after the first braze.",
+        )
 
 
 def check_person(doc: Doc, person: str, where: str) -> None:
@@ -147,7 +166,16 @@ def _coupon_dates(coupon: Doc, place: str) -> None:
         )
     ended = coupon["brazed"].get("ended")
     if started and ended:
-        _instants(parse_instant(started), parse_instant(ended), f"{place}.brazed.ended", "started")
+        first, last = parse_instant(started), parse_instant(ended)
+        _instants(first, last, f"{place}.brazed.ended", "started")
+        if last - first > timedelta(hours=12):
+            raise CaseDatesRefused(
+                "a braze of more than twelve hours",
+                got=ended,
+                expected=f"within twelve hours of {started}",
+                where=f"{place}.brazed.ended",
+                do="Correct the date or the time.",
+            )
     for j, joint in enumerate(coupon["joints"]):
         _joint_dates(joint, brazed, f"{place}.joints[{j}]")
 
@@ -205,7 +233,9 @@ def _instants(first: datetime, second: datetime, place: str, other: str) -> None
 
 
 def _sizes(coupon: Doc, place: str) -> None:
+    from lapwright.reference.fillers import filler
     from lapwright.reference.fittings import cup
+    from lapwright.reference.metals import p_number
     from lapwright.reference.tube import tube
 
     t, f = coupon["tube"], coupon["fitting"]
@@ -217,6 +247,15 @@ def _sizes(coupon: Doc, place: str) -> None:
         fits = cup(f["standard"], f["size"]).tube_od
     except LapwrightError as fault:
         raise fault.at(f"{place}.fitting.size") from None
+    for key, look_up, name in (
+        ("tube.alloy", p_number, t["alloy"]),
+        ("fitting.alloy", p_number, f["alloy"]),
+        ("filler.class", filler, coupon["filler"]["class"]),
+    ):
+        try:
+            look_up(name)
+        except LapwrightError as fault:
+            raise fault.at(f"{place}.{key}") from None
     if od != fits:
         raise CaseContradiction(
             "tube and fitting do not fit",

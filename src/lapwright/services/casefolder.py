@@ -11,6 +11,7 @@ import hashlib
 import hmac
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -44,13 +45,21 @@ class LoadedCase:
         return tuple(e.act for e in self.log.entries())
 
 
-def open_case(folder: Path, *, secret: bytes = b"", progress: Progress | None = None) -> LoadedCase:
+def open_case(
+    folder: Path,
+    *,
+    as_of: date | None = None,
+    secret: bytes = b"",
+    progress: Progress | None = None,
+) -> LoadedCase:
     """Read a case folder and return it as acts.
 
     Parameters
     ----------
     folder : Path
         Folder that holds ``case.yaml``.
+    as_of : date, optional
+        The civil day that will be asked about; checked before anything slow.
     secret : bytes, optional
         Installation secret from which the salts of name commitments derive;
         empty when nothing is published (`judge`).
@@ -75,6 +84,8 @@ def open_case(folder: Path, *, secret: bytes = b"", progress: Progress | None = 
     document = schema.check(read_yaml(path), "case", where=where)
     check_mark(document["brazer"]["mark"], where=f"{where}: brazer.mark")
     casechecks.check_case(document, where=where)
+    if as_of is not None:
+        casechecks.check_asked(document, as_of)
     files = CaseFiles(folder)
     log = MemoryLog()
     names = _enrol(document, log, secret or path.read_bytes())

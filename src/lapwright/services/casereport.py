@@ -23,7 +23,14 @@ def case_document(case: JudgedCase) -> dict[str, Any]:
     judged = case.judged
     return decision_document(judged.judgement) | {
         "range": {"variables": variable_rows(judged), "sizes": range_rows(judged)},
+        "later_entries": str(later_entries(case)),
     }
+
+
+def later_entries(case: JudgedCase) -> int:
+    """Return how many entries of the folder happened after the day asked about."""
+    as_of = case.judged.judgement.evidence.as_of
+    return sum(1 for act in case.loaded.acts if act.happened_on > as_of)
 
 
 def decision_document(judgement: Judgement) -> dict[str, Any]:
@@ -146,6 +153,9 @@ def case_lines(case: JudgedCase) -> Iterator[str]:
         yield ""
         yield word("case.unconfirmed", count=str(len(open_rules)))
     yield from _range_lines(case)
+    if later_entries(case):
+        yield ""
+        yield word("case.later", count=str(later_entries(case)), as_of=evidence.as_of.isoformat())
     yield ""
     yield word("caution.governs")
 

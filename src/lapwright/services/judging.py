@@ -14,7 +14,6 @@ from lapwright.rules.joblist import ListedSize, list_sizes
 from lapwright.rules.rulebook import Edition
 
 from .casefolder import LoadedCase, open_case
-from .errors import CaseDatesRefused
 
 
 @dataclass(frozen=True)
@@ -77,17 +76,6 @@ def judge_case(
     ------
     LapwrightError
         For a folder that cannot be read.
-    CaseDatesRefused
-        If every coupon was brazed after ``as_of``.
     """
-    loaded = open_case(folder, secret=secret, progress=progress)
-    first = min(c["brazed"]["on"] for c in loaded.document["coupons"])
-    if first > as_of.isoformat():
-        raise CaseDatesRefused(
-            "nothing had been brazed on that day",
-            got=as_of.isoformat(),
-            expected=f"{first} or later",
-            where="--as-of",
-            do="Ask about a day on or after the first braze.",
-        )
+    loaded = open_case(folder, as_of=as_of, secret=secret, progress=progress)
     return JudgedCase(loaded, judge_acts(loaded.acts, as_of=as_of))
