@@ -110,7 +110,8 @@ def lines(result: dict[str, Any]) -> list[str]:
         for s in result["segments"]
     ]
     if result["needs_reader"]:
-        out.append(word("face.needs_reader", why=result["needs_reader"]))
+        why = word(f"needs_reader.{result['needs_reader']}")
+        out.append(word("face.needs_reader", why=why))
     out += result["warnings"]
     out.append(word("face.claim"))
     return out
