@@ -1,14 +1,14 @@
-"""Rows of a record's tables, from its attached data alone."""
+"""Facts, faces and findings of a record as rows, from its attached data alone."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.documents import sheets as s
+from lapwright.reference.fillers import filler_names
 
-from .rangelist import covered_word
 from .text import outcome_word, word
 
 Data = Mapping[str, Any]
@@ -35,42 +35,123 @@ def acts(data: Data, type_: str) -> list[Data]:
     return [a for a in data["acts"] if a["type"] == type_]
 
 
+def supervisors(data: Data) -> dict[str, list[str]]:
+    """Return who oversaw the brazing -> coupons: as the brazing says, else the session's role."""
+    roles = acts(data, "SessionOpened")[0]["body"]["roles"]
+    usual = next(iter(roles.get("supervisor", ())), "")
+    found: dict[str, list[str]] = {}
+    for act in acts(data, "CouponBrazed"):
+        person = act["body"].get("supervisor") or usual
+        found.setdefault(person, []).append(act["body"]["coupon"])
+    found.pop("", None)
+    return found or ({usual: []} if usual else {})
+
+
 def fact_rows(data: Data) -> tuple[s.Fact, ...]:
-    """Return the lines of identity: procedure, its records, people, materials."""
+    """Return the lines of identity: procedure, its records, people, materials, brazing."""
     session = acts(data, "SessionOpened")[0]["body"]
     procedure = acts(data, "ProcedureFiled")[0]["body"]
     roles = session["roles"]
-    people = [f"{name_of(data, p)} ({initials(data, p)})" for p in roles["examiners"]]
+    examiners = [f"{name_of(data, p)} ({initials(data, p)})" for p in roles["examiners"]]
+    over = supervisors(data)
+    who = [
+        f"{name_of(data, p)} ({', '.join(ids)})" if len(over) > 1 else name_of(data, p)
+        for p, ids in over.items()
+    ]
     rows = [
         (word("fact.procedure"), f"{procedure['procedure']} rev. {procedure['revision']}"),
         (word("fact.pqr"), ", ".join(p["id"] for p in procedure["pqr"])),
-        (word("fact.supervisor"), name_of(data, roles["supervisor"][0])),
+        (word("fact.supervisor"), ", ".join(who)),
         (word("fact.representative"), name_of(data, roles["employer_representative"][0])),
-        (word("fact.examiners"), ", ".join(people)),
+        (word("fact.examiners"), ", ".join(examiners)),
         (word("fact.job"), session["job"]),
+        *_coupon_rows(acts(data, "CouponBrazed")),
     ]
-    alike: dict[str, list[str]] = {}
-    for act in acts(data, "CouponBrazed"):
-        alike.setdefault(_coupon(act), []).append(act["body"]["coupon"])
-    rows += [(word("fact.coupon", coupon=", ".join(ids)), text) for text, ids in alike.items()]
     return tuple(s.Fact(label, value) for label, value in rows if value)
 
 
-def _coupon(act: Data) -> str:
-    body = act["body"]
-    tube, fitting, filler = body["tube"], body["fitting"], body["filler"]
-    purge = body.get("purge", {})
+def _coupon_rows(brazed: list[Data]) -> list[tuple[str, str]]:
+    """Return coupons, materials and brazing, one line an aspect; like coupons share the text."""
+    bodies = [act["body"] for act in brazed]
+    clear = [(j.get("clearance", "–"), j["id"]) for b in bodies for j in b.get("joints", ())]
+    aspects = (
+        ("fact.tube", _tube),
+        ("fact.fitting", _fitting),
+        ("fact.brazing", _brazing),
+        ("fact.cleaning", _cleaning),
+        ("fact.purge", _purge),
+    )
+    return [
+        (word("fact.clearance"), alike(clear)),
+        *(
+            (word(label), _shared([(text(b), b["coupon"]) for b in bodies]))
+            for label, text in aspects
+        ),
+    ]
+
+
+def alike(pairs: Iterable[tuple[str, str]]) -> str:
+    """Return ``ids: text`` with the ids of one text together, in order of appearance."""
+    found: dict[str, list[str]] = {}
+    for text, id_ in pairs:
+        found.setdefault(text, []).append(id_)
+    return "; ".join(f"{', '.join(dict.fromkeys(ids))}: {text}" for text, ids in found.items())
+
+
+def _shared(pairs: list[tuple[str, str]]) -> str:
+    """Return the one text of all coupons, or each text with its coupons."""
+    texts = {text for text, _ in pairs}
+    return texts.pop() if len(texts) == 1 else alike(pairs)
+
+
+def _tube(body: Data) -> str:
+    tube = body["tube"]
     return word(
-        "fact.coupon.text",
+        "fact.tube.text",
         size=tube["size"],
-        type=tube["type"],
-        tube=tube["standard"],
+        standard=tube["standard"],
+        type=tube.get("type", "–"),
+        alloy=tube.get("alloy", "–"),
         wall=tube.get("wall", "–"),
-        fitting=fitting["standard"],
-        fitting_wall=fitting.get("wall", "–"),
-        filler=filler["class"],
+    )
+
+
+def _fitting(body: Data) -> str:
+    fitting = body["fitting"]
+    return word(
+        "fact.fitting.text",
+        size=fitting.get("size", "–"),
+        standard=fitting["standard"],
+        kind=fitting.get("kind", "–"),
+        alloy=fitting.get("alloy", "–"),
+        wall=fitting.get("wall", "–"),
+    )
+
+
+def _brazing(body: Data) -> str:
+    filler = body["filler"]
+    known = filler["class"] in filler_names()
+    return word(
+        "fact.brazing.text",
+        process=body.get("process", "–"),
+        manner=body.get("manner", "–"),
+        joint=body.get("joint_type", "–"),
+        fuel=body.get("fuel", "–"),
+        filler=f"AWS A5.8 {filler['class']}" if known else filler["class"],
         form=filler["form"],
         flux=body.get("flux", "–"),
+    )
+
+
+def _cleaning(body: Data) -> str:
+    used = body.get("cleaning", {}).get("with", ())
+    return used if isinstance(used, str) else ", ".join(used)
+
+
+def _purge(body: Data) -> str:
+    purge = body.get("purge", {})
+    return word(
+        "fact.purge.text",
         gas=purge.get("gas", "–"),
         flow=purge.get("flow", "–"),
         oxygen=purge.get("oxygen", "–"),
@@ -236,83 +317,3 @@ def short_cite(cites: Any) -> str:
     text = str(cites[0])
     head = text.split(" (")[0].replace(", paragraph not read in this edition", "")
     return f"{head} †" if head != text else head
-
-
-def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
-    """Return the list of sizes, folded for print: sizes with one answer share a line.
-
-    The unfolded list, one reason a line, is in the attached data and is printed
-    by ``lapwright range``.
-    """
-    order = list(dict.fromkeys(r["size"] for r in data["range"]["sizes"]))
-    groups: dict[tuple[str, ...], list[Data]] = {}
-    for row in data["range"]["sizes"]:
-        key = (row["fitting"], row["positions"], row["outcome"], row["why"])
-        groups.setdefault(key, []).append(row)
-    titles = {r["id"]: r["title"] for r in rules["rows"]}
-    rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
-    rank = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
-    return tuple(sorted(rows, key=lambda r: (rank[r.decision.outcome], r.fitting)))
-
-
-def _lines(
-    key: tuple[str, ...], found: list[Data], order: list[str], titles: Mapping[str, str]
-) -> list[s.RangeRow]:
-    """Return one line per set of tube types whose sizes are the same."""
-    fitting, positions, out, why = key
-    by_tube: dict[str, list[Data]] = {}
-    for row in found:
-        by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
-    alike: dict[str, list[str]] = {}
-    for tube, rows in by_tube.items():
-        alike.setdefault(_runs([r["size"] for r in rows], order), []).append(tube)
-    lines = []
-    for sizes, tubes in alike.items():
-        rules = dict.fromkeys(r["rule"] for t in tubes for r in by_tube[t])
-        reason = (
-            word("range.all_within")
-            if out == "met"
-            else "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
-        )
-        lines.append(
-            s.RangeRow(
-                sizes,
-                f"ASTM B819 {', '.join(tubes)}",
-                fitting,
-                ", ".join(positions),
-                _covered(out, why),
-                reason,
-            )
-        )
-    return lines
-
-
-def _covered(out: str, why: str) -> s.OutcomeWord:
-    outcome = Outcome(out)
-    return s.OutcomeWord(outcome, covered_word(outcome, Why(why) if why else None))
-
-
-LIMITS = {
-    "overlap.max_increase": "limit.overlap",
-    "overlap.procedure_floor": "limit.floor",
-    "thickness.bands": "limit.thickness",
-    "thickness.unequal_members": "limit.members",
-    "range.adopted_table": "limit.table",
-    "position.covers": "limit.position",
-}
-
-
-def _runs(sizes: list[str], order: list[str]) -> str:
-    """Join sizes, three and more neighbours as a run such as ``5/8 to 2``."""
-    places = sorted(order.index(size) for size in sizes)
-    runs: list[list[int]] = []
-    for place in places:
-        if runs and place == runs[-1][-1] + 1:
-            runs[-1].append(place)
-        else:
-            runs.append([place])
-    texts = []
-    for run in runs:
-        names = [order[i] for i in run]
-        texts += [f"{names[0]} to {names[-1]}"] if len(names) > 2 else names
-    return ", ".join(texts)

@@ -6,27 +6,35 @@ checker can typeset it again and compare. Nothing is judged here.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
-from lapwright.core.outcomes import Outcome
+from lapwright.core.outcomes import Outcome, Why
 from lapwright.documents import sheets as s
 from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
+from lapwright.reference.tube import tube_sizes
 
+from .rangelist import covered_word
 from .recordrows import (
+    acts,
+    alike,
     basis_facts,
     face_rows,
     fact_rows,
     finding_rows,
+    initials,
     name_of,
     outcome_of,
-    range_table,
     short_cite,
+    supervisors,
 )
 from .text import word
 
 Data = Mapping[str, Any]
+DAGGER = " ‡"
 
 
 def record_sheet(
@@ -68,7 +76,7 @@ def record_sheet(
         ),
         decision=_headline(decision, qualified),
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
-        facts=fact_rows(data),
+        facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, rules) for p in decision["positions"]),
         variables=tuple(
@@ -80,7 +88,7 @@ def record_sheet(
         faces=face_rows(data, overlays),
         findings=finding_rows(data),
         ranges=range_table(data, rules),
-        range_intro=word("record.range.intro"),
+        range_intro=range_intro(data),
         cautions=tuple(
             word(f"caution.{c}")
             for c in ("governs", "certified", "safety", "scope", "accuracy", "dagger")
@@ -132,19 +140,17 @@ def _signatures(data: Data, session: Data, issue: Data) -> tuple[s.SignatureRow,
             issue["issued_at"],
         )
     ]
-    for role, key in (
-        ("supervisor", "supervisor"),
-        ("examiner", "examiners"),
-        ("certifier", "certifier"),
-    ):
-        for person in roles.get(key, ())[:1]:
-            rows.append(
-                s.SignatureRow(
-                    word(f"record.sign.{role}"),
-                    word(f"record.sign.{role}.meaning"),
-                    name_of(data, person),
-                )
-            )
+    signing = [("supervisor", person) for person in supervisors(data)]
+    for role, key in (("examiner", "examiners"), ("certifier", "certifier")):
+        signing += [(role, person) for person in roles.get(key, ())[:1]]
+    rows += [
+        s.SignatureRow(
+            word(f"record.sign.{role}"),
+            word(f"record.sign.{role}.meaning"),
+            name_of(data, person),
+        )
+        for role, person in signing
+    ]
     return tuple(rows)
 
 
@@ -161,3 +167,170 @@ def _files(overlays: Mapping[str, bytes]) -> tuple[s.AttachmentLine, ...]:
             )
         )
     return tuple(rows)
+
+
+def examination_rows(data: Data, rules: Data) -> tuple[s.Fact, ...]:
+    """Return form of the test, then who looked, sawed and prepared, and when, by joint."""
+    bores = acts(data, "BoreExamined")
+    rows = [
+        (word("fact.test"), _test_form(data, rules)),
+        (word("fact.outside"), _by_joint(data, acts(data, "CouponExamined"))),
+        *(
+            (word(label), _by_joint(data, [a for a in bores if a["body"].get("stage") == stage]))
+            for label, stage in (
+                ("fact.oxide_before", "before-sawing"),
+                ("fact.oxide_opened", "opened"),
+            )
+        ),
+        (word("fact.sawn"), _by_joint(data, acts(data, "CouponSectioned"))),
+        (word("fact.prepared"), _by_joint(data, acts(data, "FacePrepared"))),
+        (word("fact.specimens"), _by_joint(data, acts(data, "SpecimenTested"))),
+    ]
+    return tuple(s.Fact(label, value) for label, value in rows if value)
+
+
+def _by_joint(data: Data, done: list[Data]) -> str:
+    """Return ``joints: who date`` for acts on joints; oxide and kind of test stand before."""
+    return alike((_done(data, act), act["body"]["joint"]) for act in done)
+
+
+def _done(data: Data, act: Data) -> str:
+    body = act["body"]
+    first = body.get("kind", "")
+    if act["type"] == "BoreExamined":
+        first = body.get("items", {}).get("oxide") or word("fact.not_filed")
+    who = f"{_short(data, body.get('by', ''))} {act['happened_on']}".strip()
+    return f"{first}, {who}" if first else who
+
+
+def _short(data: Data, person: str) -> str:
+    """Return the initials of an examiner, which the facts spell out; else the full name."""
+    examiners = acts(data, "SessionOpened")[0]["body"]["roles"]["examiners"]
+    short = [initials(data, p) for p in examiners]
+    own = initials(data, person)
+    return own if person in examiners and short.count(own) == 1 else name_of(data, person)
+
+
+def _test_form(data: Data, rules: Data) -> str:
+    """Return the tests made, in words: visual, then sections with their faces, then others."""
+    parts = [word("test.visual")] if acts(data, "CouponExamined") else []
+    faces = [a["body"] for a in acts(data, "FacePrepared")]
+    if faces:
+        seen = dict.fromkeys(f"{f['magnification']}×" for f in faces if f.get("magnification"))
+        asked = [
+            Decimal(r["value"])
+            for r in rules["rows"]
+            if r["id"] == "section.min_magnification" and r["value"]
+        ]
+        parts.append(
+            word(
+                "test.section",
+                count=str(len(faces)),
+                seen=", ".join(seen) or "–",
+                asked=f"{max(asked)}×" if asked else "–",
+            )
+        )
+    kinds = Counter(a["body"]["kind"] for a in acts(data, "SpecimenTested"))
+    parts += [word("test.specimens", kind=k, count=str(n)) for k, n in kinds.items()]
+    told = word("test.then").join(parts)
+    return told[:1].upper() + told[1:]
+
+
+def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
+    """Return the list of sizes, folded for print: sizes with one answer share a line.
+
+    The unfolded list, one reason a line, is in the attached data and is printed
+    by ``lapwright range``.
+    """
+    order = _order(data["range"]["sizes"])
+    groups: dict[tuple[str, ...], list[Data]] = {}
+    for row in data["range"]["sizes"]:
+        recalled = DAGGER if row.get("note") else ""
+        key = (row["fitting"] + recalled, row["positions"], row["outcome"], row["why"])
+        groups.setdefault(key, []).append(row)
+    titles = {r["id"]: r["title"] for r in rules["rows"]}
+    rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
+    rank = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
+    return tuple(sorted(rows, key=lambda r: (rank[r.decision.outcome], r.fitting)))
+
+
+def _order(rows: list[Data]) -> list[str]:
+    """Return the sizes smallest first; the rows stand with covered sizes first."""
+    listed = [size.designation for size in tube_sizes("ASTM B819", "L")]
+    return list(dict.fromkeys([*listed, *(r["size"] for r in rows)]))
+
+
+def range_intro(data: Data) -> str:
+    """Return what covered means, how depth was compared, and what stands here from memory."""
+    options = acts(data, "BasisAdopted")[0]["body"].get("options", {})
+    allowance = options.get("cup_allowance", "")
+    depth = (
+        word("record.range.allowance", allowance=allowance)
+        if allowance
+        else word("record.range.no_allowance")
+    )
+    notes = sorted({r["note"] for r in data["range"]["sizes"] if r.get("note")})
+    return " ".join([word("record.range.intro"), depth, *(f"{DAGGER.strip()} {n}" for n in notes)])
+
+
+def _lines(
+    key: tuple[str, ...], found: list[Data], order: list[str], titles: Mapping[str, str]
+) -> list[s.RangeRow]:
+    """Return one line per set of tube types whose sizes are the same."""
+    fitting, positions, out, why = key
+    by_tube: dict[str, list[Data]] = {}
+    for row in found:
+        by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
+    alike: dict[str, list[str]] = {}
+    for tube, rows in by_tube.items():
+        alike.setdefault(_runs([r["size"] for r in rows], order), []).append(tube)
+    lines = []
+    for sizes, tubes in alike.items():
+        rules = dict.fromkeys(r["rule"] for t in tubes for r in by_tube[t])
+        reason = (
+            word("range.all_within")
+            if out == "met"
+            else "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
+        )
+        lines.append(
+            s.RangeRow(
+                sizes,
+                f"ASTM B819 {', '.join(tubes)}",
+                fitting,
+                ", ".join(positions),
+                _covered(out, why),
+                reason,
+            )
+        )
+    return lines
+
+
+def _covered(out: str, why: str) -> s.OutcomeWord:
+    outcome = Outcome(out)
+    return s.OutcomeWord(outcome, covered_word(outcome, Why(why) if why else None))
+
+
+LIMITS = {
+    "overlap.max_increase": "limit.overlap",
+    "overlap.procedure_floor": "limit.floor",
+    "thickness.bands": "limit.thickness",
+    "thickness.unequal_members": "limit.members",
+    "range.adopted_table": "limit.table",
+    "position.covers": "limit.position",
+}
+
+
+def _runs(sizes: list[str], order: list[str]) -> str:
+    """Join sizes, three and more neighbours as a run such as ``5/8 to 2``."""
+    places = sorted(order.index(size) for size in sizes)
+    runs: list[list[int]] = []
+    for place in places:
+        if runs and place == runs[-1][-1] + 1:
+            runs[-1].append(place)
+        else:
+            runs.append([place])
+    texts = []
+    for run in runs:
+        names = [order[i] for i in run]
+        texts += [f"{names[0]} to {names[-1]}"] if len(names) > 2 else names
+    return ", ".join(texts)
