@@ -1,11 +1,16 @@
-"""A record is issued once, says what it rests on, and is checked on another machine."""
+"""A record is issued once, says what it rests on, and is checked on another machine.
+
+Every command answers ``--json`` with one document, also where it refuses.
+"""
 
 from __future__ import annotations
 
 import hashlib
 import json
 import shutil
-from datetime import UTC, date, datetime
+import subprocess
+import sys
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -14,11 +19,13 @@ from lapwright.core.errors import LapwrightError
 from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
 from lapwright.ledger.keys import open_keys
+from lapwright.services.casefolder import open_case
+from lapwright.services.errors import CaseHasLater
 from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.recordfile import judged_of_record, parts_of
 from lapwright.services.verifying import verify_file
 
-from .building import edit
+from .building import case_folder, edit
 
 AS_OF = date(2026, 3, 20)
 
@@ -37,6 +44,55 @@ def test_issuing_again_gives_the_same_record(
     assert again.again == "yes"
     assert again.path.read_bytes() == issued.path.read_bytes()
     assert again.file_sha256 == hashlib.sha256(issued.path.read_bytes()).hexdigest()
+
+
+def test_a_later_day_alone_gives_the_same_record(
+    passed: Path, home: Path, issued: Issued, tmp_path: Path
+) -> None:
+    again = issue_case(
+        passed,
+        as_of=date(2026, 6, 1),
+        out=tmp_path,
+        home=home,
+        at=datetime(2026, 6, 2, tzinfo=UTC),
+    )
+    assert (again.again, again.revision) == ("yes", issued.revision)
+    assert again.path.read_bytes() == issued.path.read_bytes()
+
+
+def test_a_day_before_the_last_entry_is_refused_with_that_day(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    last = max(a.happened_on for a in open_case(folder).acts)
+    at = datetime(2026, 3, 21, tzinfo=UTC)
+    early = last - timedelta(days=1)
+    with pytest.raises(CaseHasLater) as refused:
+        issue_case(folder, as_of=early, out=tmp_path / "out", home=tmp_path / "home", at=at)
+    assert f"Issue as of the last entry, {last.isoformat()}, or later." in str(refused.value)
+    assert refused.value.got == early.isoformat()
+    assert not (tmp_path / "out").exists()
+    issue_case(folder, as_of=last, out=tmp_path / "out", home=tmp_path / "home", at=at)
+
+
+def test_a_day_in_the_future_is_refused(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    at = datetime(2026, 3, 21, 9, 30, tzinfo=UTC)
+    with pytest.raises(CaseHasLater, match="lies in the future"):
+        issue_case(
+            folder, as_of=date(2026, 3, 22), out=tmp_path / "out", home=tmp_path / "home", at=at
+        )
+    assert not (tmp_path / "home").exists()
+
+
+def test_the_day_may_be_ahead_where_the_clock_is_ahead_of_utc(tmp_path: Path) -> None:
+    late = datetime(2026, 3, 21, 20, 0, tzinfo=UTC)  # 22 March, 06:00, at UTC+10
+    issued = issue_case(
+        case_folder(tmp_path),
+        as_of=date(2026, 3, 22),
+        out=tmp_path / "out",
+        home=tmp_path / "home",
+        at=late,
+    )
+    assert issued.again == "no"
 
 
 def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
@@ -65,6 +121,8 @@ def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -
         "record.digest",
         "record.print",
         "record.decision",
+        "record.rules",
+        "record.overlays",
         "record.names",
         "record.tree",
         "record.token",
@@ -118,3 +176,52 @@ def test_the_printed_range_is_that_of_the_data(issued: Issued) -> None:
     data = parts_of(report, "record").data
     met = {r["size"] for r in data["range"]["sizes"] if r["outcome"] == "met"}
     assert met == {"5/8", "3/4", "1", "1-1/4", "1-1/2", "2"}
+
+
+def test_the_data_bind_the_attached_pictures(issued: Issued) -> None:
+    report = inspect_record(issued.path.read_bytes(), trusted=[], moment=None)
+    data = parts_of(report, "record").data
+    attached = {a.name: a.sha256 for a in report.attachments if a.name.startswith("overlay-")}
+    assert attached == {f"overlay-{face}.png": sha for face, sha in data["overlays"].items()}
+    assert len(attached) == 1
+
+
+@pytest.mark.parametrize(
+    ("args", "code"),
+    [
+        (["judge", "EMPTY", "--as-of", "2026-03-20"], "CASE-001"),
+        (["issue", "EMPTY", "--as-of", "2026-03-20", "--out", "OUT", "--home", "HOME"], "CASE-001"),
+        (["issue", "EMPTY", "--as-of", "9999-01-01", "--out", "OUT", "--home", "H"], "ISSUE-004"),
+        (["range", "EMPTY", "--as-of", "2026-03-20"], "CASE-001"),
+        (["range", "EMPTY/none.pdf"], "VERIFY-001"),
+        (["verify", "EMPTY/none.pdf", "--trust", "EMPTY/trust.pem"], "VERIFY-002"),
+        (["rules", "list", "--edition", "nfpa-99 1812"], "RULE-002"),
+        (["rules", "show", "nfpa-99/2018/no.such"], "RULE-003"),
+    ],
+)
+def test_a_refusal_is_one_json_document_where_json_is_asked_for(
+    args: list[str], code: str, tmp_path: Path
+) -> None:
+    places = [a.replace("EMPTY", str(tmp_path)) for a in args]
+    done = subprocess.run(
+        [sys.executable, "-m", "lapwright", *places, "--json"],
+        capture_output=True,
+        text=True,
+        check=False,
+        cwd=tmp_path,
+    )
+    document = json.loads(done.stdout)
+    assert (done.returncode, done.stderr) == (1, document["message"] + "\n")
+    assert (document["outcome"], document["code"]) == ("refused", code)
+    assert document["message"].endswith(f"[{code}]")
+    assert document.keys() >= {"what", "got", "expected", "do", "where", "cite"}
+
+
+def test_wrong_usage_stays_wrong_usage_with_json(tmp_path: Path) -> None:
+    done = subprocess.run(
+        [sys.executable, "-m", "lapwright", "judge", str(tmp_path), "--json"],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (2, "")

@@ -1,14 +1,15 @@
 """Entry point of the ``lapwright`` command.
 
 Commands live in sibling modules and are imported only when asked for, so that
-``lapwright --help`` stays quick. Refusals print one coded line on stderr and
-exit 1; usage errors exit 2.
+``lapwright --help`` stays quick. Refusals print one coded line on stderr, with
+``--json`` one JSON document on stdout as well, and exit 1; usage errors exit 2.
 """
 
 from __future__ import annotations
 
 import importlib
 import sys
+from collections.abc import Sequence
 
 import click
 
@@ -61,11 +62,11 @@ def cli() -> None:
 
 
 def main(args: list[str] | None = None) -> None:
-    """Run the command and turn refusals into one coded line."""
+    """Run the command; turn refusals into one coded line, with ``--json`` a document too."""
     try:
         cli.main(args=args, prog_name="lapwright", standalone_mode=False)
     except LapwrightError as refusal:
-        click.echo(str(refusal), err=True)
+        _refuse(refusal, sys.argv[1:] if args is None else args)
         sys.exit(1)
     except click.ClickException as usage:
         usage.show()
@@ -76,3 +77,12 @@ def main(args: list[str] | None = None) -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(1)
+
+
+def _refuse(refusal: LapwrightError, args: Sequence[str]) -> None:
+    """Print a refusal as one coded line, and as one JSON document where JSON was asked for."""
+    click.echo(str(refusal), err=True)
+    if "--json" in args:
+        from .common import print_json
+
+        print_json({"outcome": "refused", **refusal.as_dict()})

@@ -71,6 +71,12 @@ class NothingQualified(LapwrightError):
     code = "ISSUE-003"
 
 
+class CaseHasLater(LapwrightError):
+    """The day asked about lies before an entry of the case, or after the day of issue."""
+
+    code = "ISSUE-004"
+
+
 class NotARecord(LapwrightError):
     """The file to verify is not a record of this tool."""
 

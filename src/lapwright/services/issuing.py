@@ -15,7 +15,7 @@ import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -26,16 +26,24 @@ from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.tree import tree_head
 
 from .atomic import make_folder, write_bytes
-from .errors import CaseOpen, NothingQualified
+from .errors import CaseHasLater, CaseOpen, NothingQualified
 from .judging import JudgedCase, judge_case
-from .recorddata import ISSUE_FILE, RULES_FILE, record_bytes, record_data, rules_bytes
-from .text import outcome_word, say, word
+from .recorddata import (
+    ISSUE_FILE,
+    RULES_FILE,
+    acts_of,
+    overlay_digests,
+    overlays_of,
+    record_bytes,
+    record_data,
+    rules_bytes,
+)
+from .text import catalogue, outcome_word, say, word
 
 if TYPE_CHECKING:
     from lapwright.documents.sheets import Attachment
 
 PDF = "record.pdf"
-OVERLAY_PX = 760  # legible at the printed width, and a record stays small
 
 
 @dataclass(frozen=True)
@@ -102,9 +110,12 @@ def issue_case(
     ------
     CaseOpen, NothingQualified
         If the case is open, or nothing passed.
+    CaseHasLater
+        If the case holds something later than ``as_of``, or ``as_of`` lies in the future.
     OutputRefused
         If a folder cannot be written.
     """
+    _must_not_be_future(as_of, at)
     make_folder(home)
     keys = open_keys(home / "keys", made_at=at)
     case = judge_case(folder, as_of=as_of, secret=keys.salt, progress=progress)
@@ -125,6 +136,7 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
     at : datetime
         The present moment, UTC.
     """
+    _must_hold_nothing_later(case)
     _must_be_decided(case)
     make_folder(out)
     number = f"{case.loaded.id}-{case.judged.judgement.evidence.mark}"
@@ -136,6 +148,34 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
     return Issued(
         target, number, revision, issue["payload_sha256"], hashlib.sha256(pdf).hexdigest(), again
     )
+
+
+def _must_not_be_future(as_of: date, at: datetime) -> None:
+    # The civil day of the place may be ahead of UTC by up to 14 hours.
+    latest = (at + timedelta(hours=14)).date()
+    if as_of > latest:
+        raise CaseHasLater(
+            "the day asked about lies in the future",
+            where="--as-of",
+            got=as_of.isoformat(),
+            expected=f"{latest.isoformat()} or earlier",
+            do="Issue as of today, or as of the last entry of the case.",
+        )
+
+
+def _must_hold_nothing_later(case: JudgedCase) -> None:
+    """Refuse a day before the last entry: a record would pass over what is known."""
+    as_of = case.judged.judgement.evidence.as_of
+    last = max(a.happened_on for a in case.loaded.acts)
+    if last > as_of:
+        later = sorted({a.type for a in case.loaded.acts if a.happened_on > as_of})
+        raise CaseHasLater(
+            f"the case holds entries after the day asked about ({', '.join(later)})",
+            where=case.loaded.id,
+            got=as_of.isoformat(),
+            expected=f"{last.isoformat()} or later",
+            do=f"Issue as of the last entry, {last.isoformat()}, or later.",
+        )
 
 
 def _must_be_decided(case: JudgedCase) -> None:
@@ -186,6 +226,7 @@ def _store(
         kept = json.loads((shelf / f"r{latest}" / "record.json").read_text("utf-8"))
         data = record_data(case, number=number, revision=str(latest))
         data["decision"]["as_of"] = kept["decision"]["as_of"]  # a later day alone is no change
+        kept.pop("overlays", None)  # drawn from photographs, which the acts name by digest
         if record_bytes(data) == record_bytes(kept):
             return shelf / f"r{latest}", str(latest), "yes"
     revision = str(latest + 1)
@@ -218,15 +259,38 @@ def make_record(
     at : datetime
         Moment of issue, UTC.
     """
+    overlays = overlays_of(case)
+    data = record_data(case, number=number, revision=revision)
+    data["overlays"] = overlay_digests(overlays)
+    return seal_record(data, json.loads(rules_bytes(case.judged)), overlays, keys=keys, at=at)
+
+
+def seal_record(
+    data: Mapping[str, Any],
+    rules: Mapping[str, Any],
+    overlays: Mapping[str, bytes],
+    *,
+    keys: Keys,
+    at: datetime,
+) -> dict[str, bytes]:
+    """Typeset and sign complete data as they are given; nothing is judged here.
+
+    Parameters
+    ----------
+    data, rules : mapping
+        Complete data and rule rows.
+    overlays : mapping
+        Face id to PNG bytes.
+    keys : Keys
+        The programme's keys.
+    at : datetime
+        Moment of issue, UTC.
+    """
     from lapwright.documents.sign import sign_record
 
-    data = record_data(case, number=number, revision=revision)
-    payload = record_bytes(data)
-    rules = rules_bytes(case.judged)
-    issue = _issue_note(case, number, revision, payload, keys, at)
-    unsigned = typeset(data, json.loads(rules), issue, overlays_of(case))
+    issue = _issue_note(data, keys, at)
     pdf = sign_record(
-        unsigned,
+        typeset(data, rules, issue, overlays),
         key=keys.signing_key,
         certificate=keys.certificate,
         signed_at=at,
@@ -235,18 +299,22 @@ def make_record(
     )
     signed = Act(
         "RecordSigned",
-        {"record": f"{number}-r{revision}", "file_sha256": hashlib.sha256(pdf).hexdigest()},
+        {"record": _record_name(data), "file_sha256": hashlib.sha256(pdf).hexdigest()},
         at.date(),
         "programme",
         at,
     )
     return {
         PDF: pdf,
-        "record.json": payload,
-        RULES_FILE: rules,
+        "record.json": record_bytes(data),
+        RULES_FILE: canonical_json(rules),
         ISSUE_FILE: canonical_json(issue),
         "signed.json": signed.to_bytes(),
     }
+
+
+def _record_name(data: Mapping[str, Any]) -> str:
+    return f"{data['number']}-r{data['revision']}"
 
 
 def typeset(
@@ -300,22 +368,19 @@ def _attachments(
     ]
 
 
-def _issue_note(
-    case: JudgedCase, number: str, revision: str, payload: bytes, keys: Keys, at: datetime
-) -> dict[str, Any]:
+def _issue_note(data: Mapping[str, Any], keys: Keys, at: datetime) -> dict[str, Any]:
     from lapwright.documents.token import claims_of, make_token
 
-    digest = hashlib.sha256(payload).hexdigest()
+    digest = hashlib.sha256(record_bytes(data)).hexdigest()
     issued = Act(
         "RecordIssued",
-        {"record": f"{number}-r{revision}", "payload_sha256": digest},
+        {"record": _record_name(data), "payload_sha256": digest},
         at.date(),
         "programme",
         at,
     )
-    leaves = [a.to_bytes() for a in case.loaded.acts] + [issued.to_bytes()]
-    head = tree_head(leaves)
-    claims = claims_of(number, revision, payload_sha256=digest, key_id=keys.key_id)
+    head = tree_head([a.to_bytes() for a in acts_of(data)] + [issued.to_bytes()])
+    claims = claims_of(data["number"], data["revision"], payload_sha256=digest, key_id=keys.key_id)
     return {
         "issued_at": at.strftime("%Y-%m-%dT%H:%M:%SZ"),
         "payload_sha256": digest,
@@ -327,20 +392,8 @@ def _issue_note(
 
 
 def made_by() -> dict[str, str]:
-    """Return the versions that the printed pages depend on."""
+    """Return the versions that the printed pages depend on: program, typesetter, sentences."""
     from lapwright.documents.typeset import print_version
 
-    return {"lapwright": __version__, "print": print_version()}
-
-
-def overlays_of(case: JudgedCase) -> dict[str, bytes]:
-    """Return face id -> small overlay for every face that was measured on a photograph."""
-    from lapwright.measure.image import open_photo
-    from lapwright.measure.overlay import draw_overlay
-    from lapwright.measure.shrink import shrink_png
-
-    found = {}
-    for face, (digest, measured) in case.loaded.files.measured.items():
-        _, photo = case.loaded.files.kept[digest]
-        found[face] = shrink_png(draw_overlay(open_photo(photo), measured), width_px=OVERLAY_PX)
-    return found
+    texts = hashlib.sha256(canonical_json(catalogue())).hexdigest()[:16]
+    return {"lapwright": __version__, "print": print_version(), "texts": texts}

@@ -1,4 +1,4 @@
-"""Read an issued record's attachments and judge its acts again under its own rule rows."""
+"""Read an issued record's attachments; judge its acts again under its own or the shipped rules."""
 
 from __future__ import annotations
 
@@ -6,15 +6,19 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from lapwright.core.acts import canonical_json
+from lapwright.core.fold import fold
 from lapwright.core.times import parse_date
-from lapwright.rules.rulebook import Edition, rulebook_from_rows
+from lapwright.rules.errors import EditionUnknown
+from lapwright.rules.rulebook import Edition, canonical, load_edition, rulebook_from_rows
 
 from .errors import NotARecord
 from .judging import Judged, judge_acts
-from .recorddata import ISSUE_FILE, RULES_FILE, SCHEMA, acts_of
+from .recorddata import ISSUE_FILE, RULES_FILE, SCHEMA, acts_of, results
 
 if TYPE_CHECKING:
     from lapwright.documents.report import ContainerReport
@@ -28,6 +32,17 @@ class RecordParts:
     rules: Mapping[str, Any]
     issue: Mapping[str, Any]
     overlays: Mapping[str, bytes]
+
+    @cached_property
+    def again(self) -> dict[str, Any]:
+        """Decision and range judged again under the record's own rule rows, as plain JSON."""
+        return plain_results(judge_again(self))
+
+
+def plain_results(judged: Judged) -> dict[str, Any]:
+    """Return decision and range as they stand in a record's data."""
+    loaded: dict[str, Any] = json.loads(canonical_json(results(judged)))
+    return loaded
 
 
 def read_file(path: Path) -> bytes:
@@ -81,24 +96,116 @@ def parts_of(report: ContainerReport, where: str) -> RecordParts:
             got=str(data.get("schema") if isinstance(data, dict) else data),
             do="Check with the version of Lapwright that issued it.",
         )
-    overlays = {
+    return RecordParts(data, found[RULES_FILE], found[ISSUE_FILE], _overlays(report, where))
+
+
+def _overlays(report: ContainerReport, where: str) -> dict[str, bytes]:
+    """Return face -> picture; two attachments of one name would hide each other."""
+    names = [a.name for a in report.attachments]
+    twice = sorted({n for n in names if names.count(n) > 1})
+    if twice:
+        raise NotARecord(
+            "two attachments carry one name",
+            got=", ".join(twice),
+            where=where,
+            expected="each attachment once",
+            do="Ask the issuer for the record as it was issued.",
+        )
+    return {
         a.name.removeprefix("overlay-").removesuffix(".png"): a.data
         for a in report.attachments
         if a.name.startswith("overlay-")
     }
-    return RecordParts(data, found[RULES_FILE], found[ISSUE_FILE], overlays)
 
 
 def own_editions(parts: RecordParts) -> tuple[Edition, ...]:
-    """Return the editions made from the record's own rule rows, in the order adopted."""
+    """Return the editions made from the record's own rule rows, in the order adopted.
+
+    An edition that is named and gave no row is there without rules.
+    """
     made = {f"{e.code} {e.edition}": e for e in rulebook_from_rows(parts.rules["rows"])}
-    return tuple(made[name] for name in parts.rules["editions"] if name in made)
+    return tuple(made.get(name) or _without_rules(name) for name in parts.rules["editions"])
+
+
+def _without_rules(name: str) -> Edition:
+    code, _, edition = name.partition(" ")
+    return Edition(code, edition, "", date.min, "", {})
+
+
+def adopted_editions(parts: RecordParts) -> list[str]:
+    """Return the editions that the case's basis adopts, and the programme's own rules."""
+    basis = fold(acts_of(parts.data), as_of=_day(parts)).basis
+    names = list(basis.editions) if basis is not None else []
+    return names if "programme 1" in names else [*names, "programme 1"]
 
 
 def judge_again(parts: RecordParts, *, as_of: date | None = None) -> Judged:
     """Judge a record's acts again under its own rule rows."""
-    day = as_of or parse_date(parts.data["decision"]["as_of"])
+    day = as_of or _day(parts)
     return judge_acts(acts_of(parts.data), as_of=day, editions=own_editions(parts))
+
+
+def judge_as_shipped(parts: RecordParts) -> Judged:
+    """Judge a record's acts again under the rule files of this version.
+
+    Raises
+    ------
+    EditionUnknown
+        If an adopted edition is not shipped with this version.
+    """
+    return judge_acts(acts_of(parts.data), as_of=_day(parts))
+
+
+def differing_rows(parts: RecordParts, shipped: Judged) -> list[str]:
+    """Return the rule rows that are not those shipped, each with what is different.
+
+    Parameters
+    ----------
+    parts : RecordParts
+        The record.
+    shipped : Judged
+        Its acts judged under the shipped rules, decision and range both listed.
+    """
+    own: dict[str, list[Mapping[str, Any]]] = {}
+    for row in parts.rules["rows"]:
+        own.setdefault(_row_key(row), []).append(row)
+    used = {_row_key(r): r for r in shipped.judgement.adopted.rows_used()}
+    told = {}
+    for key, rows in own.items():
+        held = used.get(key) or _shipped_row(rows[0])
+        other = sorted({field for row in rows for field in _other_fields(row, held)})
+        if other or len(rows) > 1:
+            told[key] = f"{_short(key)} ({', '.join(other) or 'twice'})"
+    told |= {key: f"{_short(key)} (missing)" for key in used if key not in own}
+    return [told[key] for key in sorted(told)]
+
+
+def _row_key(row: Mapping[str, Any]) -> str:
+    return f"{row['code']}/{row['edition']}/{row['id']} {row['since']}"
+
+
+def _short(key: str) -> str:
+    return key.split(" ", maxsplit=1)[0]
+
+
+def _shipped_row(row: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Return the shipped row of the same id and first day, or none where nothing fits."""
+    try:
+        dated = load_edition(row["code"], row["edition"]).rules.get(row["id"], ())
+    except EditionUnknown:
+        return {}
+    return next((r.as_row() for r in dated if r.since.isoformat() == row["since"]), {})
+
+
+def _other_fields(row: Mapping[str, Any], held: Mapping[str, Any]) -> list[str]:
+    if not held:
+        return ["not shipped"]
+    fields = row.keys() | held.keys()
+    return [f for f in fields if canonical(row.get(f)) != canonical(held.get(f))]
+
+
+def _day(parts: RecordParts) -> date:
+    return parse_date(parts.data["decision"]["as_of"])
 
 
 def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
