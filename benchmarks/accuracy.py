@@ -1,10 +1,10 @@
 """Accuracy of the face reader on drawn faces, and its time beside a bare decode.
 
-``python benchmarks/accuracy.py [--faces 200] [--style field|plate] [--stream testing]`` prints, for
+``python benchmarks/accuracy.py [--faces 120] [--first 5400] [--style field|plate]`` prints, for
 faces whose lots were never used for tuning: mean and 95th percentile of the absolute error, share
 answered, coverage of the intervals, plain "Met" above 20 % by stratum, residue voids called
-brazed, and the time for a 12-megapixel JPEG. Drawn faces are not coupons: see
-"How a face is read".
+brazed, and the time for a 12-megapixel JPEG. Figures are published once for each range of seeds:
+a range that was looked at is used up. Drawn faces are not coupons: see "How a face is read".
 """
 
 from __future__ import annotations

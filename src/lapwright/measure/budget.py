@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import dataclass
 
 from .segments import expected_share
 from .values import Budget, Segment
@@ -16,14 +17,29 @@ from .values import Budget, Segment
 PIXEL_U = 1 / math.sqrt(12)  # a position known to one pixel: rectangular, JCGM 100:2008, 4.3.7
 
 
+@dataclass(frozen=True)
+class Positions:
+    """How well places along the line are known, [px].
+
+    ``ends_u`` is the standard uncertainty of each end, ``boundary_u`` that of
+    each inner boundary on its own, ``common_u`` that of all boundaries alike
+    (voids read longer or shorter throughout), and ``stub`` the longest void at
+    an end that would go unseen, rectangular at each end.
+    """
+
+    ends_u: float
+    boundary_u: float
+    common_u: float = 0.0
+    stub: float = 0.0
+
+
 def share_budget(
     segments: tuple[Segment, ...],
     *,
     overlap_px: float,
-    ends_u_px: float,
-    boundary_u_px: float,
+    positions: Positions,
     line_u: float,
-    stub_px: float = 0.0,
+    class_doubt: float,
 ) -> Budget:
     """Return the named standard uncertainties of the share.
 
@@ -33,26 +49,25 @@ def share_budget(
         Whole line, from the tube end.
     overlap_px : float
         Arc length between the ends, [px].
-    ends_u_px : float
-        Standard uncertainty of each end along the line, [px].
-    boundary_u_px : float
-        Standard uncertainty of each inner boundary, [px].
+    positions : Positions
+        Spreads along the line.
     line_u : float
         Change of the share when the line is shifted across the gap, [-].
-    stub_px : float, optional
-        Longest void at an end that would go unseen, [px]; rectangular at each end.
+    class_doubt : float
+        Spread of the share because segments may be the other thing, [-].
     """
     share = expected_share(segments)
     first, last = segments[0].probability, segments[-1].probability
-    ends = math.hypot(first - share, last - share) * ends_u_px / overlap_px
+    ends = math.hypot(first - share, last - share) * positions.ends_u / overlap_px
     steps = boundary_steps(segments)
     jump = math.sqrt(sum(step * step for step in steps)) / overlap_px
-    stubs = math.sqrt(2) * stub_px * PIXEL_U / overlap_px
+    alike = sum(abs(step) for step in steps) / overlap_px * positions.common_u
+    stubs = math.sqrt(2) * positions.stub * PIXEL_U / overlap_px
     return (
         ("ends", ends),
         ("line", line_u),
-        ("segment_ends", math.hypot(jump * boundary_u_px, stubs)),
-        ("class_doubt", class_doubt(segments)),
+        ("segment_ends", math.hypot(jump * positions.boundary_u, alike, stubs)),
+        ("class_doubt", class_doubt),
         ("pixel", jump * PIXEL_U),
     )
 
@@ -60,13 +75,6 @@ def share_budget(
 def boundary_steps(segments: tuple[Segment, ...]) -> list[float]:
     """Return the jump of the probability at every inner boundary."""
     return [a.probability - b.probability for a, b in itertools.pairwise(segments)]
-
-
-def class_doubt(segments: tuple[Segment, ...]) -> float:
-    """Standard uncertainty from not knowing the state: each segment is one yes or no, [-]."""
-    return math.sqrt(
-        sum((s.end - s.start) ** 2 * s.probability * (1 - s.probability) for s in segments)
-    )
 
 
 def combined(budget: Budget, *, without: tuple[str, ...] = ("scale",)) -> float:

@@ -10,36 +10,49 @@ explanations give doubt instead of a guess.
 
 from __future__ import annotations
 
-import itertools
-import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
 from .runs import Run
 from .settings import FaceSettings
 from .walls import Outside, relative_colour
 
-Dilution = tuple[float, float, float]
-BRAZED, OPEN, RESIDUE = 0, 1, 2
+OPEN, RESIDUE = 1, 2  # columns of states; 0 is brazed
 _SHADES = (0.8, 0.88, 0.95, 1.02, 1.08)
 
 
 @dataclass(frozen=True)
 class Classed:
-    """Probability of each state per run, shape (k, 3), and how settled the filler is.
+    """Probability of being unbrazed per run under every supposition about the filler.
 
-    ``rivalry`` is the summed weight of explanations that call the longest
-    agreed runs the other way; near 0.5 nobody can tell filler from residue.
+    ``weight`` (h,) says how well each supposition explains the line and sums to
+    one; ``under`` (h, k) holds the probability of every run being unbrazed under
+    it; ``main`` is the longest run.
     """
 
-    probability: np.ndarray
-    rivalry: float
+    weight: np.ndarray
+    under: np.ndarray
+    main: int
 
     @property
     def unbrazed(self) -> np.ndarray:
         """Probability that a run is unbrazed, shape (k,)."""
-        return np.asarray(self.probability[:, OPEN] + self.probability[:, RESIDUE])
+        return np.asarray(self.weight @ self.under)
+
+    @property
+    def rivalry(self) -> float:
+        """Weight of the suppositions that call the longest run the other way.
+
+        Near 0.5 nobody can tell filler from residue.
+        """
+        side = float(self.weight[self.under[:, self.main] > 0.5].sum())
+        return min(side, 1 - side)
+
+    def kept_in_doubt(self, low: float, high: float) -> Classed:
+        """Return the same with no run surer than ``low`` to ``high``."""
+        return replace(self, under=np.clip(self.under, low, high))
 
 
 def class_runs(
@@ -47,8 +60,7 @@ def class_runs(
     outside: Outside,
     copper: np.ndarray,
     *,
-    gap_px: float,
-    blur_px: float,
+    optics: Optics,
     steps: int,
     settings: FaceSettings,
 ) -> Classed:
@@ -62,138 +74,97 @@ def class_runs(
         Colours around the copper, relative to it.
     copper : ndarray of float, shape (3,)
         Copper colour in grey levels, for the look of a neutral resin not in view.
-    gap_px : float
-        Width of the gap, [px]; fill of thin gaps looks paler than it is.
-    blur_px : float
-        Blur of the picture (sigma), [px]; with the width it says how much paler.
+    optics : Optics
+        Width of the gap and blur; fill of thin gaps looks paler than it is.
     steps : int
         Number of steps of the whole line.
     settings : FaceSettings
         Numbers of the method.
     """
+    length = np.array([(run.end - run.start) / steps for run in runs])
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
-    length = np.array([(run.end - run.start) / steps for run in runs])
     hidden = _hidden(colours, noise, length, runs)
     hues = absolute_hues(colours, noise, copper)
-    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
-    together = _same_pocket(colours, noise)
     looks = _open_looks(outside, copper)
-    rough = _rough_gain(runs, gap_px, settings)
-    scores, answers = [], []
-    seeds = _seeds(colours, noise, length, settings)
-    for dilution in dilutions(gap_px, blur_px, settings):
-        other = [
-            _open(colours, noise, looks, dilution, settings),
-            hues.residue(dilution, settings) * rough,
-        ]
-        for seed, spread in [*itertools.product(seeds, settings.filler_evenness), (None, 1.0)]:
-            filler = _filler(colours, noise, seed, spread, hues, settings) * smooth
-            likely = np.stack([filler, *other], axis=1)
-            likely = (1 - hidden[:, None]) * likely + hidden[:, None] * 3.0
-            prior = 1.0 / len(seeds) / len(settings.filler_evenness)
-            if seed is None:  # the supposition: there is no filler at all
-                likely[:, 0] = 0.0
-                prior = settings.prior_no_filler
-            else:  # the supposition: this run is filler
-                likely[seed, 1:] = 0.0
-            posterior, evidence = _chain(likely, together, length, settings)
-            scores.append(evidence + np.log(prior))
-            answers.append(posterior)
-    weight = np.exp(settings.evidence_power * (np.array(scores) - max(scores)))
+    rough = _rough_gain(runs, optics.gap_px, settings)
+    fillers = _fillers(runs, length, hues, settings)
+    likely, prior, none, prior_none = [], [], [], []
+    for dilution, chance in dilutions(optics, settings):
+        opened = _open(colours, noise, looks, dilution, settings)
+        residue = hues.residue(dilution, settings) * rough
+        for filler, _, seed in fillers:  # the supposition: this run is filler
+            likely.append(_supposed([filler, opened, residue], hidden, seed=seed))
+            prior.append(chance / len(fillers))
+        for _, alike, seed in fillers[: len(settings.filler_evenness)]:  # the longest run
+            whole = np.maximum(residue, alike)
+            whole[seed] = residue[seed]
+            none.append(_supposed([np.zeros(len(runs)), opened, whole], hidden, seed=None))
+            prior_none.append(chance / len(fillers) * settings.prior_no_filler)
+    together = _same_pocket(colours, noise, length, settings)
+    rates = settings.ending_rates
+    some = _chain(np.stack(likely), together, np.outer(length, rates), settings)
+    # without any filler nothing ends: a void of the whole overlap is no rarer than a short one
+    all_void = _chain(np.stack(none), together, np.outer(length, rates[:1] * 3), settings)
+    answers, evidence = (np.concatenate(pair) for pair in zip(some, all_void, strict=True))
+    scores = evidence + np.log(prior + prior_none)
+    weight = np.exp(settings.evidence_power * (scores - scores.max()))
     weight /= weight.sum()
-    probability = np.einsum("h,hks->ks", weight, np.stack(answers))
-    unbrazed = np.stack(answers)[:, :, 1:].sum(axis=2)
-    main = int(length.argmax())
-    side = float(weight[unbrazed[:, main] > 0.5].sum())
-    return Classed(probability, min(side, 1 - side))
+    return Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(length.argmax()))
 
 
-def _normal(
-    colours: np.ndarray, centre: np.ndarray, cover: np.ndarray, *, foot: float = 0.07
-) -> np.ndarray:
-    """Density of a normal with a broad foot, per row; ``cover`` (k, 3, 3)."""
-    gone = colours - centre
-    square = np.einsum("ki,kij,kj->k", gone, np.linalg.inv(cover), gone)
-    scale = 1 / np.sqrt(np.linalg.det(2 * np.pi * cover))
-    broad = np.exp(-square / 18) / 27
-    return np.asarray(scale * ((1 - foot) * np.exp(-square / 2) + foot * broad))
+def _fillers(
+    runs: list[Run], length: np.ndarray, hues: Hues, settings: FaceSettings
+) -> list[tuple[np.ndarray, np.ndarray, int]]:
+    """Densities of all runs as filler, and of being alike, for every run tried as the filler.
+
+    The longest run comes first; the last entry is the number of the run.
+    """
+    colours = np.stack([run.colour for run in runs])
+    noise = np.stack([run.spread for run in runs])
+    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
+    found = []
+    for seed in _seeds(colours, noise, length, settings):
+        smeared = _smeared(colours, noise, seed, length, settings)
+        for spread in settings.filler_evenness:
+            alike = _filler(colours, noise, seed, spread, settings)
+            filler = alike.copy()
+            filler[seed] = hues.filler(settings)[seed]  # the run tried pays the prior
+            found.append((filler * smooth + smeared, alike, seed))
+    return found
 
 
-def _filler(
-    colours: np.ndarray,
-    noise: np.ndarray,
-    seed: int | None,
-    spread: float,
-    hues: Hues,
-    settings: FaceSettings,
-) -> np.ndarray:
-    """Density of each run under "filler looks like run ``seed``"; the seed pays the prior."""
+def _supposed(states: list[np.ndarray], hidden: np.ndarray, *, seed: int | None) -> np.ndarray:
+    """Densities of all runs in the three states under one supposition, shape (k, 3)."""
+    likely = np.stack(states, axis=1)
+    likely = (1 - hidden[:, None]) * likely + hidden[:, None] * 3.0
     if seed is None:
-        return np.zeros(len(colours))
-    floor = np.diag(np.square(spread * np.array(settings.class_floor)))
-    cover = 1.5 * floor + noise + noise[seed]
-    likely = _normal(colours, colours[seed], cover, foot=settings.filler_foot)
-    likely[seed] = hues.filler(settings)[seed]
+        likely[:, 0] = 0.0
+    else:
+        likely[seed, OPEN:] = 0.0
     return np.asarray(likely)
 
 
-@dataclass(frozen=True)
-class Hues:
-    """Looks of the runs without the hue of the copper beside them, shape (k, 3).
-
-    Lightness beside copper; blueness as the logarithm of blue to red; greenness
-    above pale copper. Brazing filler lies between copper and silver, so its hue
-    is copper's, paled; residue is grey to green. Beside a copper poor in green
-    even silver looks green, which is why the hue itself is judged here.
-    ``base`` is the blueness of copper.
-    """
-
-    looks: np.ndarray
-    cover: np.ndarray
-    scale: np.ndarray
-    base: float
-
-    def filler(self, settings: FaceSettings) -> np.ndarray:
-        """Density of each run as filler of unknown colour."""
-        light, paled, green = settings.filler_centre
-        prior = np.diag(np.square(settings.filler_spread))
-        centre = np.array([light, paled * self.base, green])
-        return np.asarray(self.scale * _normal(self.looks, centre, prior + self.cover))
-
-    def residue(self, dilution: Dilution, settings: FaceSettings) -> np.ndarray:
-        """Density of each run as a pocket of residue of its own."""
-        light, blue, green = np.array(settings.residue_centre) * dilution
-        prior = np.diag(np.square(settings.residue_spread))
-        centre = np.array([light, blue + (1 - dilution[1]) * self.base, green])
-        return np.asarray(self.scale * _normal(self.looks, centre, prior + self.cover))
+def _filler(
+    colours: np.ndarray, noise: np.ndarray, seed: int, spread: float, settings: FaceSettings
+) -> np.ndarray:
+    """Density of each run under "filler looks like run ``seed``"."""
+    floor = np.diag(np.square(spread * np.array(settings.class_floor)))
+    cover = 1.5 * floor + noise + noise[seed]
+    return normal_density(colours, colours[seed], cover, foot=settings.filler_foot)
 
 
-def absolute_hues(colours: np.ndarray, noise: np.ndarray, copper: np.ndarray) -> Hues:
-    """Take the hue of the copper out of relative colours.
-
-    Parameters
-    ----------
-    colours : ndarray of float, shape (k, 3)
-        Lightness, blueness, greenness relative to copper.
-    noise : ndarray of float, shape (k, 3, 3)
-        Their covariance.
-    copper : ndarray of float, shape (3,)
-        Copper, grey levels, blue green red.
-    """
-    light, blueness, greenness = colours.T
-    red = 1 + light - blueness / 2 - greenness / 3
-    ratios = np.stack([red + blueness, 1 + light + 2 * greenness / 3, red], axis=-1)
-    logs = np.log(np.maximum(ratios * copper, 4.0))
-    own = np.log(np.maximum(copper, 4.0))
-    blue, base = logs[:, 0] - logs[:, 2], min(float(own[0] - own[2]), -0.05)
-    paled = np.clip(blue / base, 0.0, 1.2)
-    green = logs[:, 1] - (logs[:, 0] + logs[:, 2]) / 2
-    above = green - paled * float(own[1] - (own[0] + own[2]) / 2)
-    level = np.clip(1 + light, 0.2, 2.0)
-    shrink = np.stack([np.ones_like(level), 1 / level, 1 / level], axis=-1)
-    cover = noise * shrink[:, :, None] * shrink[:, None, :]
-    return Hues(np.stack([light, blue, above], axis=-1), cover, level**-2, base)
+def _smeared(
+    colours: np.ndarray, noise: np.ndarray, seed: int, length: np.ndarray, settings: FaceSettings
+) -> np.ndarray:
+    """Density of short runs as filler half hidden by dragged copper: its look, paled."""
+    cover = np.diag(np.square(0.4 * np.array(settings.class_floor))) + noise + noise[seed]
+    paled = [
+        normal_density(colours, part * colours[seed], cover, foot=0)
+        for part in (0.3, 0.5, 0.7, 0.85)
+    ]
+    brief = (length < settings.smear_share) & (np.arange(len(colours)) != seed)
+    return np.asarray(settings.smear_weight * brief * np.mean(paled, axis=0))
 
 
 def _open(
@@ -204,7 +175,7 @@ def _open(
     settings: FaceSettings,
 ) -> np.ndarray:
     cover = np.diag(np.square(settings.open_spread)) + noise
-    densities = [_normal(colours, np.array(dilution) * look, cover) for look in looks]
+    densities = [normal_density(colours, np.array(dilution) * look, cover) for look in looks]
     return np.asarray(np.mean(densities, axis=0))
 
 
@@ -217,18 +188,22 @@ def _rough_gain(runs: list[Run], gap_px: float, settings: FaceSettings) -> np.nd
     return np.asarray(np.exp(settings.texture_weight * gain))
 
 
-def _same_pocket(colours: np.ndarray, noise: np.ndarray) -> np.ndarray:
+def _same_pocket(
+    colours: np.ndarray, noise: np.ndarray, length: np.ndarray, settings: FaceSettings
+) -> np.ndarray:
     """Density of each run as one more piece of the residue before it, shape (k,).
 
     Without it a mottled pocket, cut to pieces, would be many independent
-    surprises as residue, and as many agreements as filler.
+    surprises as residue, and as many agreements as filler. Pieces are short.
     """
-    cover = np.diag([0.09**2, 0.06**2, 0.035**2]) + noise[1:] + noise[:-1]
+    gone = colours[1:] - colours[:-1]
+    near = noise[1:] + noise[:-1]
     density = [
-        _normal((b - a)[None], np.zeros(3), c[None])[0]
-        for a, b, c in zip(colours[:-1], colours[1:], cover, strict=True)
+        normal_density(gone, np.zeros(3), near + np.diag(np.square(spread)))
+        for spread in settings.pocket_spreads
     ]
-    return np.array([0.0, *density])
+    brief = np.exp(-length[1:] / settings.pocket_piece)
+    return np.concatenate([[0.0], brief * np.mean(density, axis=0)])
 
 
 def _hidden(
@@ -276,34 +251,6 @@ def _relative(ratios: np.ndarray) -> np.ndarray:
     return np.stack([(blue + green + red) / 3, blue - red, green - (red + blue) / 2], axis=-1)
 
 
-def dilutions(gap_px: float, blur_px: float, settings: FaceSettings) -> list[Dilution]:
-    """How much of the true contrast may be left in the core of the gap, in lightness and colour.
-
-    A gap of width *w* under a blur of sigma *b* keeps, at *x* from its middle,
-    ``Phi((w/2 - x)/b) - Phi((-w/2 - x)/b)`` of its contrast. The measured width
-    holds some of the blur, so narrower ones are tried too; JPEG files keep
-    colour at half the resolution, which is a further blur of about a pixel.
-    """
-    reach = max(0.3, settings.core_of_gap / 2 * gap_px)
-    blur = max(0.5, blur_px)
-    found = []
-    for narrower in (0.0, 0.8, 1.6):
-        width = max(1.2, gap_px - narrower)
-        light = _kept(width, blur, reach)
-        for coded in (0.5, 1.3):
-            colour = _kept(width, math.hypot(blur, coded), reach)
-            found.append((light, colour, colour))
-    return found
-
-
-def _kept(width: float, blur: float, reach: float) -> float:
-    """Share of the contrast of a gap left in its core, averaged over the core."""
-    places = [reach * k / 4 for k in range(-4, 5)]
-    side = blur * math.sqrt(2)
-    kept = [math.erf((width / 2 - x) / side) + math.erf((width / 2 + x) / side) for x in places]
-    return sum(kept) / 2 / len(kept)
-
-
 def _seeds(
     colours: np.ndarray, noise: np.ndarray, length: np.ndarray, settings: FaceSettings
 ) -> list[int]:
@@ -324,34 +271,37 @@ def _seeds(
 
 
 def _chain(
-    likely: np.ndarray, together: np.ndarray, length: np.ndarray, settings: FaceSettings
-) -> tuple[np.ndarray, float]:
-    """Forward-backward over the runs; returns state probabilities (k, 3) and log evidence.
+    likely: np.ndarray, together: np.ndarray, ending: np.ndarray, settings: FaceSettings
+) -> tuple[np.ndarray, np.ndarray]:
+    """Forward-backward over the runs under every supposition.
 
-    ``together`` is the density of a run as a further piece of the residue before it.
-
-    A state ends at a rate per overlap; longer voids are rarer than longer
-    brazed runs, mildly.
+    ``likely`` (h, k, 3) holds densities, ``together`` (k,) the density of a run
+    as a further piece of the residue before it, ``ending`` (k, 3) how often each
+    state would have ended over the run. Returns state probabilities (h, k, 3)
+    and log evidence (h,). Longer voids are rarer than longer brazed runs, mildly.
     """
     prior = np.array([settings.prior_brazed, settings.prior_open, settings.prior_residue])
-    fade = np.exp(-np.outer(length, settings.ending_rates))
+    fade = np.exp(-ending)
     likely = np.maximum(likely, 1e-12) * fade
     stay = 0.25
     move = (1 - stay) * prior[None, :] / prior.sum() + stay * np.eye(3)
-    count = likely.shape[0]
-    steps = move[None] * likely[:, None, :]
-    pocket = 0.5 * together * fade[:, RESIDUE]
-    steps[:, RESIDUE, RESIDUE] = 0.5 * (steps[:, RESIDUE, RESIDUE] + pocket)
-    ahead = np.zeros((count, 3))
-    scale = np.zeros(count)
-    state = prior
-    for k in range(count):
-        joint = state * likely[0] if k == 0 else ahead[k - 1] @ steps[k]
-        scale[k] = joint.sum()
-        ahead[k] = joint / scale[k]
-    back = np.ones((count, 3))
-    for k in range(count - 2, -1, -1):
-        back[k] = steps[k + 1] @ back[k + 1]
-        back[k] /= back[k].sum()
+    move[0, 0] *= settings.filler_in_pieces
+    steps = move * likely[:, :, None, :]
+    pocket = settings.residue_in_pieces * together * fade[:, RESIDUE]
+    steps[..., RESIDUE, RESIDUE] = 0.5 * steps[..., RESIDUE, RESIDUE] + pocket
+    ahead = np.zeros_like(likely)
+    evidence = np.zeros(likely.shape[0])
+    for k in range(likely.shape[1]):
+        if k == 0:
+            joint = prior * likely[:, 0]
+        else:
+            joint = np.einsum("hi,hij->hj", ahead[:, k - 1], steps[:, k])
+        scale = joint.sum(axis=1, keepdims=True)
+        ahead[:, k] = joint / scale
+        evidence += np.log(scale[:, 0])
+    back = np.ones_like(likely)
+    for k in range(likely.shape[1] - 2, -1, -1):
+        past = np.einsum("hij,hj->hi", steps[:, k + 1], back[:, k + 1])
+        back[:, k] = past / past.sum(axis=1, keepdims=True)
     both = ahead * back
-    return both / both.sum(axis=1, keepdims=True), float(np.log(scale).sum())
+    return both / both.sum(axis=2, keepdims=True), evidence

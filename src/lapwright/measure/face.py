@@ -10,24 +10,35 @@ face nor the gap behind the tube end.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from lapwright.core.messages import Message
 
 from . import checks
-from .budget import combined, share_budget
+from .budget import Positions, combined, share_budget
 from .classes import Classed, class_runs
 from .errors import ScaleRefused
+from .hues import Optics, dilutions
 from .image import Photo
-from .runs import Run, Series, cut_runs, thin_out
+from .runs import Run, Series, averaged, cut_runs, shortest_seen, thin_out
 from .segments import both_countings, expected_share, join_segments, unsure_share
 from .settings import DEFAULT, FaceSettings
 from .strip import arc_length, normals
+from .throws import throw_runs
 from .trace import Trace, trace_line
 from .values import FaceMeasurement, Point, Segment
-from .walls import Gap, Outside, Profile, look_outside, measure_gap, profile_gap, strip_along
+from .walls import (
+    Gap,
+    Outside,
+    Profile,
+    look_outside,
+    measure_gap,
+    profile_gap,
+    shifted_colour,
+    strip_along,
+)
 
 
 @dataclass(frozen=True)
@@ -41,6 +52,10 @@ class _Seen:
     series: Series
     outside: Outside
     blur_px: float
+
+    @property
+    def optics(self) -> Optics:
+        return Optics(self.gap.width_px, self.blur_px)
 
 
 def read_face(
@@ -175,8 +190,7 @@ def _class(runs: list[Run], seen: _Seen, settings: FaceSettings) -> Classed:
         runs,
         seen.outside,
         copper,
-        gap_px=seen.gap.width_px,
-        blur_px=seen.blur_px,
+        optics=seen.optics,
         steps=seen.series.colour.shape[0],
         settings=settings,
     )
@@ -190,25 +204,24 @@ def _measure(
     ends_u: float,
     settings: FaceSettings,
 ) -> FaceMeasurement:
-    step_px = len(seen.trace.points) / seen.series.colour.shape[0]
-    edge = (0.5 * seen.gap.width_px + 2 * seen.blur_px + 1) / step_px
+    steps = seen.series.colour.shape[0]
+    edge = _edge_px(seen) * steps / len(seen.trace.points)
     runs = cut_runs(seen.series, settings, edge_steps=edge, gap_px=seen.gap.width_px)
     classed = _class(runs, seen, settings)
-    chance = classed.unbrazed
-    if False and is_faint(runs, seen.gap.width_px, settings):
-        chance = np.clip(chance, 0.2, 0.8)  # all looks lie within what blur alone can do
-    steps = seen.series.colour.shape[0]
-    segments = join_segments(runs, chance, steps, settings)
+    if _shortest_void(seen, settings) > settings.max_unseen:
+        classed = classed.kept_in_doubt(0.2, 0.8)
+    segments = join_segments(runs, classed.unbrazed, steps, settings)
+    spread = throw_runs(runs, classed, steps, settings)
     centre = seen.trace.points + seen.gap.centre[:, None] * normals(seen.trace.points)
     overlap = float(arc_length(_thinned(centre))[-1])
     budget = share_budget(
         segments,
         overlap_px=overlap,
-        ends_u_px=ends_u,
-        boundary_u_px=boundary_u(seen.gap.width_px, overlap / steps, settings),
+        positions=_positions(seen, ends_u, overlap / steps, settings),
         line_u=_line_u(runs, seen, classed, settings),
-        stub_px=edge * step_px,
+        class_doubt=spread.class_doubt(),
     )
+    other_u = combined(budget, without=("class_doubt",))
     budget += (("scale", scale.relative_u),)  # listed for the length; a share does not feel it
     share = expected_share(segments)
     length, length_u = scale.length(overlap)
@@ -219,7 +232,7 @@ def _measure(
         segments=segments,
         unbrazed_share=share,
         u=combined(budget),
-        interval95=_interval(segments, budget),
+        interval95=spread.interval(other_u, both_countings(segments)),
         unsure_share=unsure_share(segments),
         needs_reader=_needs_reader(segments, classed, settings),
         tube_end_px=ends[0],
@@ -233,10 +246,25 @@ def _measure(
     )
 
 
-def is_faint(runs: list[Run], gap_px: float, settings: FaceSettings) -> bool:
-    """Whether a thin gap shows so little contrast that filler and void may look alike."""
-    most = max(abs(float(run.colour[0])) for run in runs)
-    return gap_px < settings.hue_gap_px and most < settings.faint_light
+def _shortest_void(seen: _Seen, settings: FaceSettings) -> float:
+    """Shortest void that would show, [-]: noise and blur together may hide longer ones."""
+    left = dilutions(seen.optics, settings)
+    kept = np.sum([np.array(share) * chance for share, chance in left], axis=0)
+    return shortest_seen(seen.series, kept, settings)
+
+
+def _edge_px(seen: _Seen) -> float:
+    """Length along the line over which a rounded, blurred void end mixes two looks, [px]."""
+    return 0.5 * seen.gap.width_px + 2 * seen.blur_px + 1
+
+
+def _positions(seen: _Seen, ends_u: float, step_px: float, settings: FaceSettings) -> Positions:
+    return Positions(
+        ends_u,
+        boundary_u(seen.gap.width_px, step_px, settings),
+        common_u=settings.boundary_of_blur * max(1.0, seen.blur_px),
+        stub=_edge_px(seen),
+    )
 
 
 def boundary_u(gap_px: float, step_px: float, settings: FaceSettings) -> float:
@@ -254,44 +282,16 @@ def _line_u(runs: list[Run], seen: _Seen, classed: Classed, settings: FaceSettin
     """Half the change of the share when the core is moved a fifth of the gap to either side."""
     shares = []
     for shift in (-0.2, 0.2):
-        moved = thin_out(profile_gap(seen.strip, seen.gap, settings, shift=shift), settings)
+        gap, copper = seen.gap, seen.profile.copper
+        moved = averaged(shifted_colour(seen.strip, gap, copper, shift, settings), settings)
         again = [
-            Run(
-                r.start,
-                r.end,
-                np.median(moved.colour[r.start : r.end], axis=0),
-                r.spread,
-                r.texture,
-                r.trust,
-            )
-            for r in runs
+            replace(run, colour=np.median(moved[run.start : run.end], axis=0), rough=0.0)
+            for run in runs
         ]
         chance = _class(again, seen, settings).unbrazed
-        size = np.array([r.end - r.start for r in runs]) / moved.colour.shape[0]
+        size = np.array([r.end - r.start for r in runs]) / moved.shape[0]
         shares.append(float(size @ chance))
     return abs(shares[1] - shares[0]) / 2
-
-
-def _interval(
-    segments: tuple[Segment, ...], budget: tuple[tuple[str, float], ...]
-) -> tuple[float, float]:
-    """Span both ways of counting the unsure, widened by what else is uncertain.
-
-    Sure segments are thrown as yes or no with their probability, positions with
-    the rest of the budget: 4000 throws of a fixed sequence (JCGM 101:2008, 5.9).
-    """
-    throws = np.random.default_rng(20)
-    sure = [s for s in segments if s.state != "unsure"]
-    length = np.array([s.end - s.start for s in sure])
-    chance = np.array([s.probability for s in sure])
-    counted = (throws.random((4000, length.size)) < chance) @ length
-    spread = combined(budget, without=("scale", "class_doubt"))
-    low, high = np.quantile(counted + spread * throws.standard_normal(4000), [0.025, 0.975])
-    floor, ceiling = both_countings(segments)
-    return (
-        max(0.0, min(float(low), floor)),
-        min(1.0, max(float(high) + unsure_share(segments), ceiling)),
-    )
 
 
 def _needs_reader(segments: tuple[Segment, ...], classed: Classed, settings: FaceSettings) -> str:

@@ -8,6 +8,8 @@ makes no runs of its own.
 from __future__ import annotations
 
 import itertools
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -49,19 +51,21 @@ class Run:
 
 def thin_out(profile: Profile, settings: FaceSettings) -> Series:
     """Average the columns of a profile into at most ``most_positions`` equal steps."""
-    columns = profile.colour.shape[0]
+    colour = averaged(profile.colour, settings)
+    shams = np.stack([averaged(line, settings) for line in profile.sham])
+    noise, memory = _noise(colour, shams)
+    texture, trust = (averaged(v, settings)[:, 0] for v in (profile.texture, profile.trust))
+    return Series(colour, noise, memory, texture, trust)
+
+
+def averaged(values: np.ndarray, settings: FaceSettings) -> np.ndarray:
+    """Average columns (n,) or (n, 3) over at most ``most_positions`` equal steps, shape (k, -1)."""
+    columns = values.shape[0]
     count = min(columns, settings.most_positions)
     edges = np.linspace(0, columns, count + 1).astype(int)
     sizes = np.diff(edges).astype(float)
-
-    def mean(values: np.ndarray) -> np.ndarray:
-        flat = values.reshape(columns, -1)
-        return np.asarray(np.add.reduceat(flat, edges[:-1], axis=0) / sizes[:, None])
-
-    colour = mean(profile.colour)
-    shams = np.stack([mean(line) for line in profile.sham])
-    noise, memory = _noise(colour, shams)
-    return Series(colour, noise, memory, mean(profile.texture)[:, 0], mean(profile.trust)[:, 0])
+    flat = values.reshape(columns, -1)
+    return np.asarray(np.add.reduceat(flat, edges[:-1], axis=0) / sizes[:, None])
 
 
 def _noise(colour: np.ndarray, shams: np.ndarray) -> tuple[np.ndarray, float]:
@@ -118,6 +122,24 @@ def cut_runs(
     return join_mottled(runs, series, settings, gap_px=gap_px)
 
 
+def shortest_seen(series: Series, kept: Sequence[float], settings: FaceSettings) -> float:
+    """Return the shortest void of slight contrast that pays for its two cuts, [-] of the overlap.
+
+    Parameters
+    ----------
+    series : Series
+        Colour along the line, with its noise.
+    kept : sequence of float
+        Share of the contrast of a fill that blur leaves in the gap, per colour plane.
+    settings : FaceSettings
+        Price of a cut and contrast of a slight void.
+    """
+    steps = series.colour.shape[0]
+    contrast = np.array(kept) * settings.slight_void
+    gain = float(contrast @ np.linalg.solve(series.noise, contrast)) / series.memory
+    return float(2 * settings.cut_price * math.log(steps) / gain / steps)
+
+
 def join_mottled(
     runs: list[Run], series: Series, settings: FaceSettings, *, gap_px: float
 ) -> list[Run]:
@@ -128,9 +150,14 @@ def join_mottled(
     Short pieces may differ more than long ones.
     """
     short = settings.mottle_share * series.colour.shape[0]
+    long = settings.known_share * series.colour.shape[0]
     groups: list[list[Run]] = []
+    known: list[bool] = []
     for run in runs:
-        if groups and _one_look(groups[-1], run, short, settings, gap_px=gap_px):
+        seen = _seen_elsewhere(run, runs, long, settings)
+        apart = bool(known) and seen != known[-1] and not _alike([groups[-1][-1], run], settings)
+        known.append(seen)
+        if groups and not apart and _one_look(groups[-1], run, short, settings, gap_px=gap_px):
             groups[-1].append(run)
         else:
             groups.append([run])
@@ -155,6 +182,15 @@ def _one_look(
     hue = np.array(settings.mottle_hue if brief else settings.grain_hue) / min(1.0, level)
     light = settings.mottle_light if brief else settings.grain_light
     return bool((gone <= hue + noise).all() and abs(a.colour[0] - b.colour[0]) < light)
+
+
+def _seen_elsewhere(run: Run, runs: list[Run], long: float, settings: FaceSettings) -> bool:
+    """Whether a long run has the very look of this one: a piece between voids, not mottle."""
+    near = 0.5 * np.array(settings.class_floor) + np.sqrt(np.diag(run.spread))
+    return any(
+        other.end - other.start >= long and bool((np.abs(run.colour - other.colour) < near).all())
+        for other in runs
+    )
 
 
 def _alike(group: list[Run], settings: FaceSettings) -> bool:

@@ -6,7 +6,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-VERSION = "1"
+VERSION = "2"
 
 
 @dataclass(frozen=True)
@@ -38,33 +38,47 @@ class FaceSettings:
     max_finish: float = 0.75
     default_ends_of_picture: float = 0.0025
     filler_centre: tuple[float, float, float] = (0.04, 0.6, 0.02)
-    filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.05)
+    filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.06)
     filler_evenness: tuple[float, ...] = (0.4, 1.0)
     filler_foot: float = 0.02
+    smear_share: float = 0.035
+    smear_weight: float = 0.12
+    narrower_px: tuple[tuple[float, float], ...] = ((0.0, 0.3), (0.8, 0.3), (1.6, 0.3), (2.8, 0.1))
+    coded_blur_px: tuple[float, ...] = (0.5, 1.4, 3.0)
     residue_centre: tuple[float, float, float] = (-0.1, -0.02, 0.13)
     residue_spread: tuple[float, float, float] = (0.38, 0.2, 0.13)
     open_spread: tuple[float, float, float] = (0.07, 0.045, 0.025)
     class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
     prior_brazed: float = 0.6
-    prior_no_filler: float = 0.01
+    prior_no_filler: float = 0.001
     prior_open: float = 0.22
     prior_residue: float = 0.18
     cut_price: float = 3.0
     mottle_share: float = 0.03
     mottle_pieces: int = 3
+    known_share: float = 0.1
     mottle_hue: tuple[float, float] = (0.09, 0.06)
     hue_gap_px: float = 6.0
-    faint_light: float = 0.13
+    slight_void: tuple[float, float, float] = (0.2, 0.15, 0.08)
+    max_unseen: float = 0.03
     mottle_light: float = 0.55
     grain_hue: tuple[float, float] = (0.035, 0.022)
     grain_light: float = 0.2
     texture_weight: float = 1.5
     evidence_power: float = 0.7
-    ending_rates: tuple[float, float, float] = (4.0, 7.0, 7.0)
+    pocket_spreads: tuple[tuple[float, float, float], ...] = (
+        (0.09, 0.06, 0.035),
+        (0.2, 0.12, 0.04),
+    )
+    pocket_piece: float = 0.06
+    filler_in_pieces: float = 0.5
+    residue_in_pieces: float = 0.6
+    ending_rates: tuple[float, float, float] = (4.0, 9.0, 9.0)
     sure_brazed: float = 0.15
     sure_unbrazed: float = 0.85
     boundary_of_gap: float = 0.25
-    reader_rivalry: float = 0.1
+    boundary_of_blur: float = 0.4
+    reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
 
     def digest(self) -> str:

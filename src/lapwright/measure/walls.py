@@ -168,9 +168,7 @@ def _robust_line(x: np.ndarray, y: np.ndarray, weight: np.ndarray) -> np.ndarray
     return np.asarray(fit)
 
 
-def profile_gap(
-    strip: np.ndarray, gap: Gap, settings: FaceSettings, *, shift: float = 0.0
-) -> Profile:
+def profile_gap(strip: np.ndarray, gap: Gap, settings: FaceSettings) -> Profile:
     """Read the colour of the gap along the line and along sham lines in the copper.
 
     Parameters
@@ -181,31 +179,41 @@ def profile_gap(
         Centre and width per column.
     settings : FaceSettings
         Numbers of the method.
-    shift : float, optional
-        Shift of the core across the gap, in gap widths; tells how much the
-        answer leans on the traced position.
     """
     wide = gap.width_px
-    copper = copper_beside(strip, 0.5 * wide + 2.5, 0.5 * wide + max(8.0, 2.5 * wide))
+    copper = _walls_beside(strip, gap)
     mean = copper.mean(axis=0)
     reach = max(0.3, settings.core_of_gap / 2 * wide)
-    centre = gap.centre + shift * gap.width
-    core, spread, clipped = _core(strip, centre, reach)
+    core, spread, clipped = _core(strip, gap.centre, reach)
     colour = relative_colour(core, mean)
     middle = strip.shape[0] // 2
     far = wide + 2.0
     places = [k * far for k in (-3.0, -2.2, -1.5, 1.5, 2.2, 3.0) if abs(k) * far + reach < middle]
-    sham = np.stack(
-        [
-            relative_colour(_core(strip, gap.centre + at, reach)[0], copper[int(at > 0)])
-            for at in places or [-far, far]
-        ]
-    )
-    ground = np.stack([_core(strip, gap.centre + at, reach)[1] for at in places or [-far, far]])
+    read = [(at, *_core(strip, gap.centre + at, reach)) for at in places or [-far, far]]
+    sham = np.stack([relative_colour(line, copper[int(at > 0)]) for at, line, _, _ in read])
+    ground = np.stack([rough for _, _, rough, _ in read])
     level = np.maximum(mean.mean(axis=1), 4.0)
     texture = np.log((spread / level + 0.004) / (np.median(ground, axis=0) / level + 0.004))
     burnt = np.maximum(clipped, (copper.max(axis=(0, 2)) > 252).astype(float))
     return Profile(colour, sham, texture, 1 - burnt, copper)
+
+
+def shifted_colour(
+    strip: np.ndarray, gap: Gap, copper: np.ndarray, shift: float, settings: FaceSettings
+) -> np.ndarray:
+    """Colour of the gap with the core moved by ``shift`` gap widths, shape (n, 3).
+
+    It tells how much the answer leans on the traced position. ``copper`` is
+    that of the unmoved profile.
+    """
+    reach = max(0.3, settings.core_of_gap / 2 * gap.width_px)
+    core, _, _ = _core(strip, gap.centre + shift * gap.width, reach)
+    return relative_colour(core, copper.mean(axis=0))
+
+
+def _walls_beside(strip: np.ndarray, gap: Gap) -> np.ndarray:
+    wide = gap.width_px
+    return copper_beside(strip, 0.5 * wide + 2.5, 0.5 * wide + max(8.0, 2.5 * wide))
 
 
 def _core(
