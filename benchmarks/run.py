@@ -21,7 +21,7 @@ from importlib import metadata
 from pathlib import Path
 
 RUNS = 7
-AS_OF = "2026-12-31"
+AS_OF = "2026-03-20"
 
 
 def say(name: str, figure: str, aim: str) -> None:

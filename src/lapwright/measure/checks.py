@@ -55,7 +55,7 @@ def check_ends(photo: Photo, ends: tuple[Point, Point], settings: FaceSettings) 
 
 def check_light(strip: np.ndarray, settings: FaceSettings) -> None:
     """Refuse a band along the joint that is flat, burnt out, black or without colour."""
-    blue, green, red = np.moveaxis(strip, -1, 0)  # pairwise: reducing an axis of three is slow
+    blue, green, red = np.moveaxis(strip[::2, ::2], -1, 0)  # a quarter of it tells as well
     low = np.minimum(np.minimum(blue, green), red)
     high = np.maximum(np.maximum(blue, green), red)
     dead = float(np.mean((low > 251) | (high < 5)))

@@ -127,7 +127,8 @@ def _curvature(planes: np.ndarray, scale: float) -> tuple[np.ndarray, np.ndarray
             kernel,
             borderType=cv2.BORDER_REPLICATE,
         )
-        noise = 3.14 * float(np.percentile(np.abs(bent), 25)) + 0.0015
+        # every fourth column is enough for the noise and quicker by as much
+        noise = 3.14 * float(np.percentile(np.abs(bent[:, ::4]), 25)) + 0.0015
         total = np.asarray(total + (bent / noise) ** 2, np.float32)
         lift = lift + np.maximum(np.abs(bent) - 4 * noise, 0) ** 2
     size = total / 3
