@@ -13,11 +13,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
-from decimal import Decimal
 from typing import Any, TypeVar
 
 from . import evidence as ev
 from .acts import Act
+from .bodies import joint_of, length_of, length_or_none, member_of, names_of, pqr_of, reading_of
 from .errors import EvidenceRefused
 from .quantities import Quantity
 from .times import parse_date
@@ -114,7 +114,7 @@ class _State:
             brazer=s.get("brazer", ""),
             mark=s.get("mark", ""),
             job=s.get("job", ""),
-            roles={k: _names(v) for k, v in s.get("roles", {}).items()},
+            roles={k: names_of(v) for k, v in s.get("roles", {}).items()},
             basis=basis,
             people=self.people,
             instruments=self.instruments,
@@ -189,24 +189,12 @@ def _procedure(state: _State, act: Act) -> None:
         flux=b.get("flux", ""),
         positions=tuple(b.get("positions", ())),
         topics=dict(b.get("topics", {})),
-        pqrs=tuple(_pqr(p) for p in b["pqr"]),
+        pqrs=tuple(pqr_of(p) for p in b["pqr"]),
         signed_by=signed.get("by", ""),
         signed_on=parse_date(signed["on"]) if signed.get("on") else None,
-        clearance=(_q(clearance["low"]), _q(clearance["high"])) if clearance else None,
-    )
-
-
-def _pqr(p: Mapping[str, Any]) -> ev.Pqr:
-    return ev.Pqr(
-        p["id"],
-        _q_or_none(p.get("overlap")),
-        _q_or_none(p.get("tube_wall")),
-        _q_or_none(p.get("fitting_wall")),
-        tuple(p.get("p_numbers", ())),
-        p.get("f_number", ""),
-        p.get("form", ""),
-        p.get("flux", ""),
-        tuple(p.get("positions", ())),
+        clearance=(length_of(clearance["low"]), length_of(clearance["high"]))
+        if clearance
+        else None,
     )
 
 
@@ -221,7 +209,7 @@ def _marked(state: _State, act: Act) -> None:
 def _brazed(state: _State, act: Act) -> None:
     b = act.body
     _new(state.coupons, b["coupon"], "coupon", act)
-    joints = tuple(_joint(j, b["coupon"]) for j in b.get("joints", ()))
+    joints = tuple(joint_of(j, b["coupon"]) for j in b.get("joints", ()))
     for j in joints:
         _new(state.joints, j.id, "joint", act)
         state.joints[j.id] = j
@@ -239,45 +227,13 @@ def _brazed(state: _State, act: Act) -> None:
         filler=b["filler"].get("class", ""),
         form=b["filler"].get("form", ""),
         filler_lot=b["filler"].get("lot", ""),
-        tube=_member(b["tube"]),
-        fitting=_member(b["fitting"]),
+        tube=member_of(b["tube"]),
+        fitting=member_of(b["fitting"]),
         cleaning=dict(b.get("cleaning", {})),
         purge=dict(b.get("purge", {})),
         marking={},
         round=b.get("round", "first"),
         joints=(),
-    )
-
-
-def _joint(j: Mapping[str, Any], coupon: str) -> ev.Joint:
-    angle = j.get("axis_angle")
-    return ev.Joint(
-        id=j["id"],
-        coupon=coupon,
-        cup=j.get("cup", ""),
-        feed=j.get("feed", ""),
-        axis_angle=Quantity.parse(angle, "angle") if angle else None,
-        position=j.get("position", ""),
-        overlap=_q_or_none(j.get("overlap")),
-        overlap_instrument=j.get("instrument", ""),
-        clearance=_q_or_none(j.get("clearance")),
-        tube_wall=_q_or_none(j.get("tube_wall")),
-        fitting_wall=_q_or_none(j.get("fitting_wall")),
-    )
-
-
-def _member(m: Mapping[str, Any]) -> ev.Member:
-    return ev.Member(
-        m.get("standard", ""),
-        m.get("kind", m.get("type", "")),
-        m.get("size", ""),
-        m.get("alloy", ""),
-        _q_or_none(m.get("wall")),
-        m.get("lot", ""),
-        m.get("instrument", ""),
-        m.get("modified", ""),
-        m.get("dimple_clear", ""),
-        _q_or_none(m.get("cup_depth")),
     )
 
 
@@ -323,7 +279,7 @@ def _prepared(state: _State, act: Act) -> None:
         act.happened_on,
         b.get("half", ""),
         b.get("crack", ""),
-        _q_or_none(b.get("crack_length")),
+        length_or_none(b.get("crack_length")),
         b.get("over_ground", ""),
     )
 
@@ -331,28 +287,7 @@ def _prepared(state: _State, act: Act) -> None:
 def _read(state: _State, act: Act) -> None:
     b = act.body
     face = _known(state.faces, b["face"], "face", act)
-    reading = ev.Reading(
-        act=act.sha256,
-        reader=b["reader"],
-        on=act.happened_on,
-        way=b["way"],
-        share=_d(b.get("share")),
-        u=_d(b.get("u")),
-        low=_d(b.get("low")),
-        high=_d(b.get("high")),
-        unsure=_d(b.get("unsure")),
-        overlap=_q_or_none(b.get("overlap")),
-        needs_reader=b.get("needs_reader", ""),
-        accepted_by=b.get("accepted_by", ""),
-        refused=b.get("refused", ""),
-        method=b.get("method", ""),
-        instrument=b.get("instrument", ""),
-        blind=b.get("blind", ""),
-        segments=tuple(dict(s) for s in b.get("segments", ())),
-        photo_sha256=act.files[0] if act.files else "",
-        remark=b.get("remark", ""),
-        ends=tuple(Decimal(v) for k in ("tube_end", "cup_face") for v in b.get(k, ())),
-    )
+    reading = reading_of(act)
     state.faces[face.id] = replace(face, readings=(*face.readings, reading))
 
 
@@ -398,22 +333,6 @@ _HANDLERS = {
     "TrainingGiven": _trained,
     "MethodChecked": _method,
 }
-
-
-def _q(text: str) -> Quantity:
-    return Quantity.parse(text, "length")
-
-
-def _q_or_none(text: str | None) -> Quantity | None:
-    return _q(text) if text else None
-
-
-def _d(text: str | None) -> Decimal | None:
-    return Decimal(text) if text else None
-
-
-def _names(value: object) -> tuple[str, ...]:
-    return (value,) if isinstance(value, str) else tuple(value)  # type: ignore[arg-type]
 
 
 def _known(things: Mapping[str, _T], key: str, kind: str, act: Act) -> _T:

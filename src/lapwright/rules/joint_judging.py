@@ -183,7 +183,7 @@ def _cut(joint: Joint, adopted: Adopted) -> Iterator[Finding]:
     )
     halves: dict[str, list[str]] = {}
     for face in joint.faces:
-        halves.setdefault(face.half, []).append(face.id)
+        halves.setdefault(face.half or "-", []).append(face.id)
     for half, ids in halves.items():
         yield judge_half_section(HalfSection(joint.id, half, tuple(ids)), adopted=adopted)
 

@@ -1,0 +1,110 @@
+"""Turn the texts of act bodies into parts of `Evidence`.
+
+Nothing is guessed: a key that was not filed gives empty text or ``None``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from . import evidence as ev
+from .acts import Act
+from .quantities import Quantity
+
+
+def length_of(text: str) -> Quantity:
+    """Return a length that must be there."""
+    return Quantity.parse(text, "length")
+
+
+def length_or_none(text: str | None) -> Quantity | None:
+    """Return a length, or None where nothing was filed."""
+    return length_of(text) if text else None
+
+
+def decimal_or_none(text: str | None) -> Decimal | None:
+    """Return an exact decimal, or None where nothing was filed."""
+    return Decimal(text) if text else None
+
+
+def names_of(value: object) -> tuple[str, ...]:
+    """Return one or several names as a tuple."""
+    return (value,) if isinstance(value, str) else tuple(value)  # type: ignore[arg-type]
+
+
+def pqr_of(p: Mapping[str, Any]) -> ev.Pqr:
+    """Return a procedure record from its part of a ``ProcedureFiled`` body."""
+    return ev.Pqr(
+        p["id"],
+        length_or_none(p.get("overlap")),
+        length_or_none(p.get("tube_wall")),
+        length_or_none(p.get("fitting_wall")),
+        tuple(p.get("p_numbers", ())),
+        p.get("f_number", ""),
+        p.get("form", ""),
+        p.get("flux", ""),
+        tuple(p.get("positions", ())),
+    )
+
+
+def joint_of(j: Mapping[str, Any], coupon: str) -> ev.Joint:
+    """Return a joint from its part of a ``CouponBrazed`` body."""
+    angle = j.get("axis_angle")
+    return ev.Joint(
+        id=j["id"],
+        coupon=coupon,
+        cup=j.get("cup", ""),
+        feed=j.get("feed", ""),
+        axis_angle=Quantity.parse(angle, "angle") if angle else None,
+        position=j.get("position", ""),
+        overlap=length_or_none(j.get("overlap")),
+        overlap_instrument=j.get("instrument", ""),
+        clearance=length_or_none(j.get("clearance")),
+        tube_wall=length_or_none(j.get("tube_wall")),
+        fitting_wall=length_or_none(j.get("fitting_wall")),
+    )
+
+
+def member_of(m: Mapping[str, Any]) -> ev.Member:
+    """Return tube or fitting from its part of a ``CouponBrazed`` body."""
+    return ev.Member(
+        m.get("standard", ""),
+        m.get("kind", m.get("type", "")),
+        m.get("size", ""),
+        m.get("alloy", ""),
+        length_or_none(m.get("wall")),
+        m.get("lot", ""),
+        m.get("instrument", ""),
+        m.get("modified", ""),
+        m.get("dimple_clear", ""),
+        length_or_none(m.get("cup_depth")),
+    )
+
+
+def reading_of(act: Act) -> ev.Reading:
+    """Return the reading that a ``FaceRead`` act files."""
+    b = act.body
+    return ev.Reading(
+        act=act.sha256,
+        reader=b["reader"],
+        on=act.happened_on,
+        way=b["way"],
+        share=decimal_or_none(b.get("share")),
+        u=decimal_or_none(b.get("u")),
+        low=decimal_or_none(b.get("low")),
+        high=decimal_or_none(b.get("high")),
+        unsure=decimal_or_none(b.get("unsure")),
+        overlap=length_or_none(b.get("overlap")),
+        needs_reader=b.get("needs_reader", ""),
+        accepted_by=b.get("accepted_by", ""),
+        refused=b.get("refused", ""),
+        method=b.get("method", ""),
+        instrument=b.get("instrument", ""),
+        blind=b.get("blind", ""),
+        segments=tuple(dict(s) for s in b.get("segments", ())),
+        photo_sha256=act.files[0] if act.files else "",
+        remark=b.get("remark", ""),
+        ends=tuple(Decimal(v) for k in ("tube_end", "cup_face") for v in b.get(k, ())),
+    )
