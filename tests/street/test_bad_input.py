@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 
 from lapwright.core.errors import LapwrightError
+from lapwright.services.atomic import write_made
+from lapwright.services.errors import OutputRefused
 from lapwright.services.issuing import issue_case
 from lapwright.services.judging import judge_case
 
@@ -118,7 +120,7 @@ CASES: dict[str, tuple[Callable[[Doc], None], str, str]] = {
     "an unknown tube standard": (
         _set("coupons", 0, "tube", "standard", to="B819"),
         "REF-010",
-        "tube.size",
+        "tube.standard",
     ),
     "a withdrawn fitting standard": (
         _set("coupons", 0, "fitting", "standard", to="MSS SP-73"),
@@ -309,3 +311,21 @@ def test_a_place_that_cannot_be_written_is_refused(
             at=datetime(2026, 3, 21, tzinfo=UTC),
         )
     assert blocked.read_text() == "in the way"
+
+
+def test_the_ticks_of_the_demo_confirm_nothing_for_another_employer(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d.update(employer="Another Shop"))
+    line = _refused(folder)
+    assert "[CASE-008" in line, line
+    assert "invented ticks" in line
+
+
+def test_a_made_file_never_takes_the_name_of_other_evidence(tmp_path: Path) -> None:
+    photo = tmp_path / "face.png"
+    photo.write_bytes(b"evidence")
+    for name in (photo, tmp_path / "face.jpg"):
+        with pytest.raises(OutputRefused):
+            write_made(name, b"made", suffix=".png", source=photo)
+    assert photo.read_bytes() == b"evidence"
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["face.png"]

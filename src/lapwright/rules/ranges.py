@@ -259,12 +259,17 @@ def nearest(verdicts: Sequence[Verdict]) -> Verdict:
 
 
 def limiting(verdict: Verdict) -> Finding:
-    """Return the finding that decides a verdict: the first failing, else open, else last one."""
-    for outcome in (Outcome.NOT_MET, Outcome.UNDETERMINED):
-        for finding in verdict.findings:
-            if finding.outcome is outcome:
-                return finding
-    return verdict.findings[-1]
+    """Return the finding that decides a verdict: failing, else open, else unconfirmed."""
+
+    def rank(finding: Finding) -> int:
+        if finding.outcome is Outcome.NOT_MET:
+            return 0
+        if finding.outcome is Outcome.MET:
+            return 3
+        return 2 if finding.why is Why.UNCONFIRMED else 1
+
+    best = min(verdict.findings, key=rank)
+    return best if rank(best) < 3 else verdict.findings[-1]
 
 
 def _badness(verdict: Verdict) -> tuple[int, int, int]:

@@ -203,7 +203,7 @@ def _small(rule: Rule, taken: SpecimenSet, choice: str) -> Ruling:
     coupons = _coupons(taken.specimens)
     sockets = len({(s.coupon, s.socket) for s in taken.specimens})
     counted = sockets if choice == "two" else coupons
-    shown = {"position": taken.position, "coupons": str(coupons), "needed": rule.value}
+    shown = {"position": taken.position, "coupons": str(counted), "needed": rule.value}
     observed = f"{coupons} coupons, {sockets} sockets"
     if counted >= needed:
         return Ruling(

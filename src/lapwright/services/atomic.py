@@ -34,6 +34,36 @@ def write_bytes(path: Path, data: bytes) -> None:
         Path(temporary).unlink(missing_ok=True)
 
 
+def write_made(path: Path, data: bytes, *, suffix: str, source: Path | None = None) -> None:
+    """Write a file that was made here, and never over something else.
+
+    Parameters
+    ----------
+    path : Path
+        Where to write; its name must end in ``suffix``.
+    data : bytes
+        The file.
+    suffix : str
+        ``.png`` or ``.pdf``.
+    source : Path, optional
+        The evidence it was made from, which is never written over.
+
+    Raises
+    ------
+    OutputRefused
+        If the name has another ending or is that of the source.
+    """
+    own = source is not None and path.resolve() == source.resolve()
+    if own or path.suffix.lower() != suffix:
+        raise OutputRefused(
+            "not a name to write to",
+            got=str(path),
+            expected=f"a name that ends in {suffix} and is not the evidence itself",
+            do="Name another file: evidence and case files are never written over.",
+        )
+    write_bytes(path, data)
+
+
 def make_folder(path: Path) -> None:
     """Make a folder with its parents, or refuse with one coded line."""
     try:

@@ -242,11 +242,11 @@ def _sizes(coupon: Doc, place: str) -> None:
     try:
         od = tube(t["standard"], t["size"], type_=t["type"], temper=t.get("temper")).od
     except LapwrightError as fault:
-        raise fault.at(f"{place}.tube.size") from None
+        raise fault.at(f"{place}.tube.{_key(fault)}") from None
     try:
         fits = cup(f["standard"], f["size"]).tube_od
     except LapwrightError as fault:
-        raise fault.at(f"{place}.fitting.size") from None
+        raise fault.at(f"{place}.fitting.{_key(fault)}") from None
     for key, look_up, name in (
         ("tube.alloy", p_number, t["alloy"]),
         ("fitting.alloy", p_number, f["alloy"]),
@@ -264,6 +264,11 @@ def _sizes(coupon: Doc, place: str) -> None:
             expected=f"a fitting for tube of {od.text}",
             do="Give both members of one joint the same size.",
         )
+
+
+def _key(fault: LapwrightError) -> str:
+    """Name the key that a table's refusal is about: the standard, or the size."""
+    return "standard" if fault.code in ("REF-010", "REF-011") else "size"
 
 
 def _contradictions(coupon: Doc, place: str) -> None:

@@ -27,6 +27,8 @@ from .emit import emit_acts
 from .errors import CaseNotFound, TickRefused
 
 Progress = Callable[[str], None]
+DEMO_EMPLOYER = "Quillon Pipeworks"
+DEMO_COPY = "invented copy of the demo"
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,14 @@ def _ticks(document: Mapping[str, Any], folder: Path) -> Iterator[Act]:
     book = schema.check(read_yaml(folder / name), "booklet", where=name)
     casechecks.check_person(document, book["confirmed_by"], f"{name}: confirmed_by")
     on = parse_date(book["confirmed_on"], where=f"{name}: confirmed_on")
+    if document["employer"] != DEMO_EMPLOYER and any(t["copy"] == DEMO_COPY for t in book["ticks"]):
+        raise TickRefused(
+            "the invented ticks of the demo confirm nothing outside it",
+            got=DEMO_COPY,
+            where=f"{name}: ticks",
+            expected="the copy that a person of this programme compared",
+            do="Delete it, print your own with 'lapwright rules booklet --case' and compare.",
+        )
     for number, tick in enumerate(book["ticks"]):
         code, edition, rule_id = tick["rule"].split("/")
         rule = load_edition(code, edition).rule(rule_id, on=on)

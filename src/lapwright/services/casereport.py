@@ -182,8 +182,9 @@ def _range_lines(case: JudgedCase) -> Iterator[str]:
     yield ""
     yield word(
         "case.range",
-        count=str(sum(1 for r in rows if r["outcome"] == "met")),
-        of=str(len(rows)),
+        covered=str(sum(1 for r in rows if r["outcome"] == "met")),
+        waiting=str(sum(1 for r in rows if r["outcome"] == "undetermined")),
+        out=str(sum(1 for r in rows if r["outcome"] == "not-met")),
     )
 
 

@@ -101,7 +101,7 @@ CASES = (
 
 
 def write_case(case: DemoCase, folder: Path) -> Path:
-    """Write one case folder: ``case.yaml`` and its drawn photographs.
+    """Write one case folder: ``case.yaml`` and its drawn photographs; edited ones are kept.
 
     Parameters
     ----------
@@ -135,9 +135,12 @@ def write_case(case: DemoCase, folder: Path) -> Path:
         mark=case.mark,
         coupons=coupons.rstrip(),
     )
-    write_bytes(home / "case.yaml", (text.rstrip() + "\n").encode())
-    ticks = (files("lapwright.services") / "demodata" / "booklet.yaml").read_bytes()
-    write_bytes(home / "booklet.yaml", ticks)
+    made = (text.rstrip() + "\n").encode()
+    mine = home / "case.yaml"
+    if not mine.exists() or mine.read_bytes() == made:  # a case that someone edited is kept
+        write_bytes(mine, made)
+        ticks = (files("lapwright.services") / "demodata" / "booklet.yaml").read_bytes()
+        write_bytes(home / "booklet.yaml", ticks)
     return home
 
 

@@ -7,7 +7,7 @@ from typing import Any
 
 from lapwright.core.errors import LapwrightError
 
-from .atomic import write_bytes
+from .atomic import write_made
 from .errors import CaseFileRefused
 from .facereading import read_photo
 from .text import say, word
@@ -45,7 +45,7 @@ def view_face(
     """
     data = _bytes(photo)
     if grid is not None:
-        _write_grid(data, grid, str(photo))
+        _write_grid(data, grid, photo)
         if tube_end is None:
             return {
                 "outcome": "grid",
@@ -60,7 +60,7 @@ def view_face(
         from lapwright.measure.image import open_photo
         from lapwright.measure.overlay import draw_overlay
 
-        write_bytes(overlay, draw_overlay(open_photo(data), m))
+        write_made(overlay, draw_overlay(open_photo(data), m), suffix=".png", source=photo)
     low, high = m.interval95
     text = word(
         "face.reading",
@@ -129,8 +129,9 @@ def _bytes(photo: Path) -> bytes:
         ) from fault
 
 
-def _write_grid(data: bytes, grid: Path, where: str) -> None:
+def _write_grid(data: bytes, grid: Path, photo: Path) -> None:
     from lapwright.measure.grid import draw_grid
     from lapwright.measure.image import open_photo
 
-    write_bytes(grid, draw_grid(open_photo(data, where=where)))
+    picture = draw_grid(open_photo(data, where=str(photo)))
+    write_made(grid, picture, suffix=".png", source=photo)

@@ -8,10 +8,11 @@ from datetime import date
 from pathlib import Path
 
 from lapwright.core.acts import Act
+from lapwright.core.evidence import Evidence
 from lapwright.core.fold import fold
 from lapwright.rules.decision import Judgement, adopt, judge_evidence
 from lapwright.rules.joblist import ListedSize, list_sizes
-from lapwright.rules.rulebook import Edition
+from lapwright.rules.rulebook import Adopted, Confirmation, Edition
 
 from .casefolder import LoadedCase, open_case
 
@@ -47,13 +48,40 @@ def judge_acts(
         Rule rows of a record; the shipped rule files otherwise.
     """
     evidence = fold(acts, as_of=as_of)
-    adopted = adopt(evidence, editions)
+    return _judged(evidence, adopt(evidence, editions))
+
+
+def _judged(evidence: Evidence, adopted: Adopted) -> Judged:
     judgement = judge_evidence(evidence, adopted=adopted)
     basis = evidence.basis
     sizes: tuple[ListedSize, ...] = ()
     if basis is not None and judgement.tests:
         sizes = list_sizes(judgement.tests, basis, evidence.procedure, adopted=adopted)
     return Judged(judgement, sizes)
+
+
+def judge_as_confirmed(acts: Sequence[Act], *, as_of: date) -> Judged:
+    """Judge the acts as if every rule had been confirmed.
+
+    It says what an answer would lean on, for the booklet of a case; it is never an answer
+    to give to anyone.
+
+    Parameters
+    ----------
+    acts : sequence of Act
+        The log, oldest first.
+    as_of : date
+        The civil day asked about.
+    """
+    evidence = fold(acts, as_of=as_of)
+    editions = adopt(evidence).editions
+    every = tuple(
+        Confirmation(r.code, r.edition, r.id, r.figure, "supposed", as_of)
+        for e in editions
+        for dated in e.rules.values()
+        for r in dated
+    )
+    return _judged(evidence, Adopted(editions, as_of, every))
 
 
 def judge_case(

@@ -120,11 +120,12 @@ def _floor(judged: Judged) -> list[dict[str, str]]:
     overlaps = [p.overlap for p in procedure.pqrs if p.overlap is not None] if procedure else []
     if not overlaps:
         return []
+    brazed = sorted({t.overlap for t in judged.judgement.tests if t.overlap is not None})
     return [
         _row(
             "variable.floor",
             "overlap.procedure_floor",
-            ", ".join(o.text for o in overlaps),
+            ", ".join(o.text for o in brazed),
             f"≥ {min(overlaps).text}",
             judged.judgement.adopted,
         )
@@ -135,9 +136,7 @@ def range_rows(judged: Judged) -> list[dict[str, Any]]:
     """Return the concrete list; positions with one answer and one reason share a row."""
     groups: dict[tuple[str, ...], list[ListedSize]] = {}
     for size in judged.sizes:
-        reason = say(size.reason.message)
-        if size.verdict.outcome is Outcome.MET:
-            reason = _margin(size)
+        reason = _reason(size)
         key = (
             size.size,
             size.tube_type,
@@ -173,6 +172,14 @@ def covered_word(outcome: Outcome, why: Why | None) -> str:
     """Return the word used for sizes: covered, not covered, or open with its reason."""
     ids = {Outcome.MET: "range.covered", Outcome.NOT_MET: "range.not_covered"}
     return word(ids[outcome]) if outcome in ids else outcome_word(outcome, why)
+
+
+def _reason(size: ListedSize) -> str:
+    if size.verdict.outcome is Outcome.MET:
+        return _margin(size)
+    if size.reason.why is Why.UNCONFIRMED:
+        return word("range.unconfirmed", rule=size.reason.rule)
+    return say(size.reason.message)
 
 
 def _margin(size: ListedSize) -> str:

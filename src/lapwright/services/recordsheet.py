@@ -287,11 +287,13 @@ def _lines(
     lines = []
     for sizes, tubes in alike.items():
         rules = dict.fromkeys(r["rule"] for t in tubes for r in by_tube[t])
-        reason = (
-            word("range.all_within")
-            if out == "met"
-            else "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
-        )
+        if out == "met":
+            reason = word("range.all_within")
+        elif out == "undetermined":
+            said = dict.fromkeys(r["reason"] for t in tubes for r in by_tube[t])
+            reason = "; ".join(list(said)[:2])
+        else:
+            reason = "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
         lines.append(
             s.RangeRow(
                 sizes,

@@ -17,7 +17,7 @@ from lapwright import __version__
 from lapwright.rules import catalogue
 from lapwright.rules.rulebook import Edition, library, load_edition, rules_digest, sources
 
-from .atomic import write_bytes
+from .atomic import write_bytes, write_made
 from .errors import OutputRefused
 from .text import say, word
 
@@ -68,13 +68,14 @@ def booklet_rows(
     """
     if case is None or as_of is None:
         return [_said(e) for e in catalogue.booklet(editions_of(names))]
-    from .judging import judge_case
+    from .casefolder import open_case
+    from .judging import judge_as_confirmed
 
-    judgement = judge_case(case, as_of=as_of).judged.judgement
+    judgement = judge_as_confirmed(open_case(case, as_of=as_of).acts, as_of=as_of).judgement
     leaned_on = [
         f"{r['code']}/{r['edition']}/{r['id']}"
         for r in judgement.adopted.rows_used()
-        if r["cite"]["basis"] == "memory"
+        if r["cite"]["basis"] == "memory" and r["value"] is not None
     ]
     entries = catalogue.booklet(judgement.adopted.editions, also=leaned_on)
     return [_said(e) for e in entries if e.key in leaned_on]
@@ -161,7 +162,7 @@ def write_booklet(rows: Sequence[dict[str, Any]], out: Path, *, at: datetime) ->
         labels={i: word(i) for i in BOOKLET_LABELS},
         cautions=(word("caution.governs"),),
     )
-    write_bytes(out, typeset_booklet(sheet, made_at=at))
+    write_made(out, typeset_booklet(sheet, made_at=at), suffix=".pdf")
 
 
 def _heading(rows: Sequence[dict[str, Any]], head: str) -> str:
