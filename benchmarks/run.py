@@ -102,7 +102,7 @@ def issue(case: Path, out: Path) -> float | None:
         "--out",
         str(out),
         "--home",
-        str(out.parent / "home"),
+        str(out.with_name(f"{out.name}-home")),
     ]
     start = time.perf_counter()
     with contextlib.redirect_stdout(io.StringIO()), contextlib.redirect_stderr(io.StringIO()):

@@ -85,7 +85,7 @@ def words(
 
 def png(canvas: np.ndarray) -> bytes:
     """Code a picture as PNG."""
-    done, coded = cv2.imencode(".png", canvas, [cv2.IMWRITE_PNG_COMPRESSION, 6])
+    done, coded = cv2.imencode(".png", canvas, [cv2.IMWRITE_PNG_COMPRESSION, 1])
     if not done:
         raise RuntimeError("the picture could not be coded as PNG")
     return bytes(coded.tobytes())

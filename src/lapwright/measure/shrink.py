@@ -24,7 +24,7 @@ def shrink_png(data: bytes, *, width_px: int) -> bytes:
         return data
     size = (width_px, max(1, round(height * width_px / width)))
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
-    done, packed = cv2.imencode(".png", small, [cv2.IMWRITE_PNG_COMPRESSION, 9])
+    done, packed = cv2.imencode(".png", small, [cv2.IMWRITE_PNG_COMPRESSION, 3])
     if not done:
         raise ValueError("the small picture cannot be written")
     return packed.tobytes()
