@@ -13,7 +13,7 @@ import cv2
 import numpy as np
 
 from .image import Photo
-from .pen import INK, PAPER, Colour, beside, dashed, piece, png, stroke, words
+from .pen import INK, PAPER, Colour, beside, dashed, piece, png, shrink, stroke, words
 from .strip import arc_length
 from .values import FaceMeasurement, Segment
 
@@ -34,7 +34,11 @@ COLOURS: dict[str, Colour] = {
 
 
 def draw_overlay(
-    photo: Photo, face: FaceMeasurement, *, labels: Mapping[str, str] = LABELS
+    photo: Photo,
+    face: FaceMeasurement,
+    *,
+    labels: Mapping[str, str] = LABELS,
+    width_px: int | None = None,
 ) -> bytes:
     """Draw line, segments and ends over a crop of the photograph.
 
@@ -46,11 +50,13 @@ def draw_overlay(
         Its reading.
     labels : mapping of str to str, optional
         Words of the picture, for other languages.
+    width_px : int, optional
+        Width of the finished picture where it has to be smaller, [px].
 
     Returns
     -------
     bytes
-        PNG, 1400 px wide, legible at half that size.
+        PNG, 1400 px wide if no width is given, legible at half that size.
     """
     canvas, points = _crop(photo, face)
     reach = float(np.clip(face.gap_px * _scale_of(points, face), 6, 60)) / 2 + 9
@@ -66,7 +72,8 @@ def draw_overlay(
     _draw_end(canvas, points[-1], points[-4], labels["cup_face"], reach)
     for place, state in _spread(marks):
         words(canvas, "U" if state == "unbrazed" else "?", place, size=22, plate=4)
-    return png(np.vstack([canvas, _legend(face, labels)]))
+    picture = np.vstack([canvas, _legend(face, labels)])
+    return png(picture if width_px is None else shrink(picture, width_px))
 
 
 def _crop(photo: Photo, face: FaceMeasurement) -> tuple[np.ndarray, np.ndarray]:

@@ -85,7 +85,16 @@ def words(
 
 def png(canvas: np.ndarray) -> bytes:
     """Code a picture as PNG."""
-    done, coded = cv2.imencode(".png", canvas, [cv2.IMWRITE_PNG_COMPRESSION, 1])
+    done, coded = cv2.imencode(".png", canvas, [cv2.IMWRITE_PNG_COMPRESSION, 3])
     if not done:
         raise RuntimeError("the picture could not be coded as PNG")
     return bytes(coded.tobytes())
+
+
+def shrink(canvas: np.ndarray, width_px: int) -> np.ndarray:
+    """Return a picture reduced to a width, [px]; a narrower one stays as it is."""
+    height, width = canvas.shape[:2]
+    if width <= width_px:
+        return canvas
+    size = (width_px, max(1, round(height * width_px / width)))
+    return cv2.resize(canvas, size, interpolation=cv2.INTER_AREA)

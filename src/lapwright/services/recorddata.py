@@ -59,12 +59,11 @@ def overlays_of(case: JudgedCase) -> dict[str, bytes]:
     """Return face id -> small overlay for every face that was measured on a photograph."""
     from lapwright.measure.image import open_photo
     from lapwright.measure.overlay import draw_overlay
-    from lapwright.measure.shrink import shrink_png
 
     found = {}
     for face, (digest, measured) in case.loaded.files.measured.items():
         _, photo = case.loaded.files.kept[digest]
-        found[face] = shrink_png(draw_overlay(open_photo(photo), measured), width_px=OVERLAY_PX)
+        found[face] = draw_overlay(open_photo(photo), measured, width_px=OVERLAY_PX)
     return found
 
 

@@ -62,3 +62,14 @@ def test_a_large_grid_picture_is_shrunk_and_a_small_one_enlarged() -> None:
     small = decoded(draw_grid(photo_from_pixels(np.zeros((200, 300, 3), np.uint8))))
     assert large.shape[1] == 2000
     assert small.shape[1] == 900
+
+
+def test_a_small_overlay_has_the_width_asked_for_and_the_same_shape(
+    tidy_photo, tidy_reading
+) -> None:
+    whole = decoded(draw_overlay(tidy_photo, tidy_reading))
+    small = decoded(draw_overlay(tidy_photo, tidy_reading, width_px=700))
+    assert small.shape[1] == 700
+    assert abs(small.shape[0] - whole.shape[0] * 700 / whole.shape[1]) <= 0.5
+    wider = decoded(draw_overlay(tidy_photo, tidy_reading, width_px=10_000))
+    assert wider.shape == whole.shape
