@@ -21,13 +21,13 @@ PIXEL_U = 1 / math.sqrt(12)  # a position known to one pixel: rectangular, JCGM 
 class Positions:
     """How well places along the line are known, [px].
 
-    ``ends_u`` is the standard uncertainty of each end, ``boundary_u`` that of
+    ``ends_u`` are the standard uncertainties of tube end and cup face, ``boundary_u`` that of
     each inner boundary on its own, ``common_u`` that of all boundaries alike
     (voids read longer or shorter throughout), and ``stub`` the longest void at
     an end that would go unseen, rectangular at each end.
     """
 
-    ends_u: float
+    ends_u: tuple[float, float]
     boundary_u: float
     common_u: float = 0.0
     stub: float = 0.0
@@ -58,7 +58,8 @@ def share_budget(
     """
     share = expected_share(segments)
     first, last = segments[0].probability, segments[-1].probability
-    ends = math.hypot(first - share, last - share) * positions.ends_u / overlap_px
+    tube_u, cup_u = positions.ends_u
+    ends = math.hypot((first - share) * tube_u, (last - share) * cup_u) / overlap_px
     steps = boundary_steps(segments)
     jump = math.sqrt(sum(step * step for step in steps)) / overlap_px
     alike = sum(abs(step) for step in steps) / overlap_px * positions.common_u

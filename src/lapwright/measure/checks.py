@@ -10,6 +10,7 @@ from .errors import (
     EndsOutsidePhoto,
     EndsRefused,
     EndsTooClose,
+    FillUnclear,
     FinishTooCoarse,
     GapTooThin,
     NoCopperWalls,
@@ -187,4 +188,16 @@ def check_finish(profile: Profile, settings: FaceSettings) -> None:
             got=f"{ratio:.2f} of the gap's contrast",
             expected=f"at most {settings.max_finish:g}",
             do="Re-prepare the face to a finer finish, or read it by loupe.",
+        )
+
+
+def check_interval(interval: tuple[float, float], settings: FaceSettings) -> None:
+    """Refuse a reading so wide that it tells nothing: a person must look."""
+    low, high = interval
+    if high - low > settings.max_interval:
+        raise FillUnclear(
+            "what fills the gap cannot be told from the picture",
+            got=f"95 % interval from {low:.1%} to {high:.1%}",
+            expected=f"an interval of at most {settings.max_interval:.0%} of the overlap",
+            do="Read this face by loupe, or photograph it closer, in colour and after a finer finish.",
         )

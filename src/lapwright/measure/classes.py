@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .fillet import Fillet
 from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
 from .runs import Run
 from .settings import FaceSettings
@@ -63,6 +64,7 @@ def class_runs(
     optics: Optics,
     steps: int,
     settings: FaceSettings,
+    fillet: Fillet | None = None,
 ) -> Classed:
     """Class runs as brazed, open or residue-filled.
 
@@ -80,6 +82,8 @@ def class_runs(
         Number of steps of the whole line.
     settings : FaceSettings
         Numbers of the method.
+    fillet : Fillet, optional
+        What the filler looks like beyond the mouth, where that can be seen.
     """
     length = np.array([(run.end - run.start) / steps for run in runs])
     colours = np.stack([run.colour for run in runs])
@@ -88,15 +92,20 @@ def class_runs(
     hues = absolute_hues(colours, noise, copper)
     looks = _open_looks(outside, copper)
     rough = _rough_gain(runs, optics.gap_px, settings)
-    fillers = _fillers(runs, length, hues, settings)
+    fillers = _fillers(runs, length, settings)
+    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
     likely, prior, none, prior_none = [], [], [], []
     for dilution, chance in dilutions(optics, settings):
         opened = _open(colours, noise, looks, dilution, settings)
         residue = hues.residue(dilution, settings) * rough
-        for filler, _, seed in fillers:  # the supposition: this run is filler
-            likely.append(_supposed([filler, opened, residue], hidden, seed=seed))
+        tried = _tried(hues.filler(settings), colours, noise, fillet, dilution, settings)
+        for alike, smeared, seed in fillers:  # the supposition: this run is filler
+            filler = alike.copy()
+            filler[seed] = tried[seed]  # the run tried pays the prior
+            states = [filler * smooth + smeared, opened, residue]
+            likely.append(_supposed(states, hidden, seed=seed))
             prior.append(chance / len(fillers))
-        for _, alike, seed in fillers[: len(settings.filler_evenness)]:  # the longest run
+        for alike, _, seed in fillers[: len(settings.filler_evenness)]:  # the longest run
             whole = np.maximum(residue, alike)
             whole[seed] = residue[seed]
             none.append(_supposed([np.zeros(len(runs)), opened, whole], hidden, seed=None))
@@ -114,24 +123,38 @@ def class_runs(
 
 
 def _fillers(
-    runs: list[Run], length: np.ndarray, hues: Hues, settings: FaceSettings
+    runs: list[Run], length: np.ndarray, settings: FaceSettings
 ) -> list[tuple[np.ndarray, np.ndarray, int]]:
-    """Densities of all runs as filler, and of being alike, for every run tried as the filler.
+    """Densities of all runs as filler and as smeared filler, for every run tried as the filler.
 
     The longest run comes first; the last entry is the number of the run.
     """
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
-    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
     found = []
     for seed in _seeds(colours, noise, length, settings):
         smeared = _smeared(colours, noise, seed, length, settings)
         for spread in settings.filler_evenness:
-            alike = _filler(colours, noise, seed, spread, settings)
-            filler = alike.copy()
-            filler[seed] = hues.filler(settings)[seed]  # the run tried pays the prior
-            found.append((filler * smooth + smeared, alike, seed))
+            found.append((_filler(colours, noise, seed, spread, settings), smeared, seed))
     return found
+
+
+def _tried(
+    unknown: np.ndarray,
+    colours: np.ndarray,
+    noise: np.ndarray,
+    fillet: Fillet | None,
+    dilution: Dilution,
+    settings: FaceSettings,
+) -> np.ndarray:
+    """Density of every run as *the* filler: of the fillet's colour, or, rarely, of any."""
+    if fillet is None:
+        return unknown
+    paled = np.array(dilution)
+    floor = np.diag(np.square(settings.fillet_likeness))
+    cover = floor + fillet.spread * np.outer(paled, paled) + noise
+    alike = normal_density(colours, paled * fillet.colour, cover)
+    return np.asarray((1 - settings.fillet_other) * alike + settings.fillet_other * unknown)
 
 
 def _supposed(states: list[np.ndarray], hidden: np.ndarray, *, seed: int | None) -> np.ndarray:

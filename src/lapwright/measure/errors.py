@@ -117,3 +117,9 @@ class PhotoColourless(LapwrightError):
     """A picture without colour, in which filler and residue look alike."""
 
     code = "MEAS-019"
+
+
+class FillUnclear(LapwrightError):
+    """A gap whose fill may be filler or residue over much of its length."""
+
+    code = "MEAS-020"

@@ -19,7 +19,9 @@ from lapwright.core.messages import Message
 from . import checks
 from .budget import Positions, combined, share_budget
 from .classes import Classed, class_runs
+from .ends import Ends, given_ends, snap_ends
 from .errors import ScaleRefused
+from .fillet import Fillet, see_fillet
 from .hues import Optics, dilutions
 from .image import Photo
 from .runs import Run, Series, averaged, cut_runs, shortest_seen, thin_out
@@ -52,6 +54,7 @@ class _Seen:
     series: Series
     outside: Outside
     blur_px: float
+    fillet: Fillet | None
 
     @property
     def optics(self) -> Optics:
@@ -67,6 +70,7 @@ def read_face(
     px_per_mm_u: float | None = None,
     overlap_mm: float | None = None,
     ends_u_px: float | None = None,
+    snap: str = "yes",
 ) -> FaceMeasurement:
     """Measure the unbrazed share of one face between two given ends.
 
@@ -84,6 +88,9 @@ def read_face(
         Overlap known from elsewhere, [mm]; gives the length instead of a scale.
     ends_u_px : float, optional
         Standard uncertainty of each end, [px]; 0.25 % of the longer side when left out.
+    snap : str, optional
+        ``yes`` moves ends by up to 2.5 % of the longer side onto marks that are
+        plain in the picture; ``no`` leaves them as given.
 
     Returns
     -------
@@ -103,14 +110,16 @@ def read_face(
     scale = _scale(px_per_mm, px_per_mm_u, overlap_mm)
     ends = (_point(tube_end), _point(cup_face))
     checks.check_ends(photo, ends, settings)
-    seen = _look(photo, ends, settings)
+    longer = max(photo.width, photo.height)
+    u = settings.default_ends_of_picture * longer if ends_u_px is None else ends_u_px
+    found = given_ends(*ends, u_px=u)
+    if snap == "yes":
+        slack = settings.snap_of_picture * longer
+        found = snap_ends(photo.pixels, *ends, slack_px=slack, given_u_px=u, settings=settings)
+    seen = _look(photo, (found.tube_end, found.cup_face), settings)
     _refuse_unreadable(seen, settings)
-    ends_u = (
-        ends_u_px
-        if ends_u_px is not None
-        else (settings.default_ends_of_picture * max(photo.width, photo.height))
-    )
-    return _measure(photo, ends, seen, scale, ends_u, settings)
+    measured = _measure(photo, found, seen, scale, settings)
+    return replace(measured, given_px=ends)
 
 
 def _point(end: Point) -> Point:
@@ -174,7 +183,8 @@ def _look(photo: Photo, ends: tuple[Point, Point], settings: FaceSettings) -> _S
     profile = profile_gap(strip, gap, settings)
     outside = look_outside(photo.pixels, trace, gap.width_px)
     blur = checks.blur_px(strip, 1.5 * gap.width_px + 4)
-    return _Seen(trace, strip, gap, profile, thin_out(profile, settings), outside, blur)
+    fillet = see_fillet(photo.pixels, trace, profile, outside, gap_px=gap.width_px)
+    return _Seen(trace, strip, gap, profile, thin_out(profile, settings), outside, blur, fillet)
 
 
 def _refuse_unreadable(seen: _Seen, settings: FaceSettings) -> None:
@@ -193,15 +203,15 @@ def _class(runs: list[Run], seen: _Seen, settings: FaceSettings) -> Classed:
         optics=seen.optics,
         steps=seen.series.colour.shape[0],
         settings=settings,
+        fillet=seen.fillet,
     )
 
 
 def _measure(
     photo: Photo,
-    ends: tuple[Point, Point],
+    ends: Ends,
     seen: _Seen,
     scale: _Scale,
-    ends_u: float,
     settings: FaceSettings,
 ) -> FaceMeasurement:
     steps = seen.series.colour.shape[0]
@@ -217,12 +227,14 @@ def _measure(
     budget = share_budget(
         segments,
         overlap_px=overlap,
-        positions=_positions(seen, ends_u, overlap / steps, settings),
+        positions=_positions(seen, ends, overlap / steps, settings),
         line_u=_line_u(runs, seen, classed, settings),
         class_doubt=spread.class_doubt(),
     )
     other_u = combined(budget, without=("class_doubt",))
     budget += (("scale", scale.relative_u),)  # listed for the length; a share does not feel it
+    interval = spread.interval(other_u, both_countings(segments))
+    checks.check_interval(interval, settings)
     share = expected_share(segments)
     length, length_u = scale.length(overlap)
     return FaceMeasurement(
@@ -232,11 +244,12 @@ def _measure(
         segments=segments,
         unbrazed_share=share,
         u=combined(budget),
-        interval95=spread.interval(other_u, both_countings(segments)),
+        interval95=interval,
         unsure_share=unsure_share(segments),
         needs_reader=_needs_reader(segments, classed, settings),
-        tube_end_px=ends[0],
-        cup_face_px=ends[1],
+        tube_end_px=ends.tube_end,
+        cup_face_px=ends.cup_face,
+        ends_found=ends.found,
         line=tuple((float(x), float(y)) for x, y in _thinned(centre)),
         gap_px=seen.gap.width_px,
         budget=budget,
@@ -258,9 +271,9 @@ def _edge_px(seen: _Seen) -> float:
     return 0.5 * seen.gap.width_px + 2 * seen.blur_px + 1
 
 
-def _positions(seen: _Seen, ends_u: float, step_px: float, settings: FaceSettings) -> Positions:
+def _positions(seen: _Seen, ends: Ends, step_px: float, settings: FaceSettings) -> Positions:
     return Positions(
-        ends_u,
+        (ends.tube_u_px, ends.cup_u_px),
         boundary_u(seen.gap.width_px, step_px, settings),
         common_u=settings.boundary_of_blur * max(1.0, seen.blur_px),
         stub=_edge_px(seen),

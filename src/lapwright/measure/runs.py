@@ -155,7 +155,12 @@ def join_mottled(
     known: list[bool] = []
     for run in runs:
         seen = _seen_elsewhere(run, runs, long, settings)
-        apart = bool(known) and seen != known[-1] and not _alike([groups[-1][-1], run], settings)
+        apart = (
+            bool(known)
+            and (seen or known[-1])
+            and not _same_look(groups[-1][-1], run, settings)
+            and not _alike([groups[-1][-1], run], settings)
+        )
         known.append(seen)
         if groups and not apart and _one_look(groups[-1], run, short, settings, gap_px=gap_px):
             groups[-1].append(run)
@@ -185,12 +190,14 @@ def _one_look(
 
 
 def _seen_elsewhere(run: Run, runs: list[Run], long: float, settings: FaceSettings) -> bool:
-    """Whether a long run has the very look of this one: a piece between voids, not mottle."""
-    near = 0.5 * np.array(settings.class_floor) + np.sqrt(np.diag(run.spread))
-    return any(
-        other.end - other.start >= long and bool((np.abs(run.colour - other.colour) < near).all())
-        for other in runs
-    )
+    """Whether runs of the very look of this one are long together: a material, not mottle."""
+    alike = [other for other in runs if _same_look(run, other, settings)]
+    return sum(other.end - other.start for other in alike) >= long
+
+
+def _same_look(a: Run, b: Run, settings: FaceSettings) -> bool:
+    near = 0.5 * np.array(settings.class_floor) + np.sqrt(np.diag(a.spread))
+    return bool((np.abs(a.colour - b.colour) < near).all())
 
 
 def _alike(group: list[Run], settings: FaceSettings) -> bool:

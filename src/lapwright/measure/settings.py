@@ -6,7 +6,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-VERSION = "2"
+VERSION = "3"
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,7 @@ class FaceSettings:
     end_slack_share: float = 0.008
     bow_share: float = 0.03
     step_cost: float = 0.35
+    arc_slack_share: float = 0.006
     most_positions: int = 1200
     core_of_gap: float = 0.5
     min_overlap_px: int = 150
@@ -37,10 +38,14 @@ class FaceSettings:
     min_visibility: float = 2.6
     max_finish: float = 0.75
     default_ends_of_picture: float = 0.0025
+    snap_of_picture: float = 0.025
+    max_interval: float = 0.25
     filler_centre: tuple[float, float, float] = (0.04, 0.6, 0.02)
     filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.06)
     filler_evenness: tuple[float, ...] = (0.4, 1.0)
     filler_foot: float = 0.02
+    fillet_likeness: tuple[float, float, float] = (0.06, 0.06, 0.03)
+    fillet_other: float = 0.1
     smear_share: float = 0.035
     smear_weight: float = 0.12
     narrower_px: tuple[tuple[float, float], ...] = ((0.0, 0.3), (0.8, 0.3), (1.6, 0.3), (2.8, 0.1))

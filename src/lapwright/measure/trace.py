@@ -55,7 +55,10 @@ def trace_line(
     offsets = offsets[margin : offsets.size - margin]
     place = _position_cost(offsets, columns, chord, settings)
     evidence, scale = line_evidence(colour_planes(small), np.exp(-6 * place))
-    path = least_cost_path(evidence, place, settings)
+    arc = best_arc(evidence, place, settings)
+    near = 2.0 + 0.6 * scale + settings.arc_slack_share * chord
+    off_arc = (np.arange(evidence.shape[0])[:, None] - arc) / near
+    path = least_cost_path(evidence, place + 0.25 * off_arc**2, settings)
     raw = _refine(evidence, path, scale) + offsets[0]
     weight = evidence[path, np.arange(columns)]
     smooth = whittaker(raw, weight + 0.02, stiffness=2.0 * (columns / 40) ** 3)
@@ -142,6 +145,35 @@ def _position_cost(
     u = np.linspace(0, 1, columns)
     slack = settings.end_slack_share * chord + settings.bow_share * chord * 4 * u * (1 - u) + 2
     return np.asarray(0.25 * (offsets[:, None] / slack[None, :]) ** 2)
+
+
+def best_arc(evidence: np.ndarray, position_cost: np.ndarray, settings: FaceSettings) -> np.ndarray:
+    """Return the rows of the even arc that gathers most evidence, float, shape (n,).
+
+    A scratch may outshine a pale line over part of its length, but not along a
+    whole arc from one end to the other: the arc keeps the path on its line.
+
+    Parameters
+    ----------
+    evidence, position_cost : ndarray of float, shape (m, n)
+        Evidence for a line and cost of straying from the chord.
+    settings : FaceSettings
+        Numbers of the method.
+    """
+    rows, columns = evidence.shape
+    step = max(1, columns // 160)
+    spread = cv2.blur(evidence.astype(np.float32), (step, max(1, rows // 40) | 1))
+    gain = (spread - position_cost)[:, ::step]
+    u = np.linspace(0, 1, gain.shape[1])
+    middle, reach = (rows - 1) / 2, (rows - 1) / 2
+    ends = np.linspace(-0.25, 0.25, 9) * reach
+    bows = np.linspace(-0.8, 0.8, max(17, rows // 2 | 1)) * reach
+    first, last, bow = (g.ravel()[:, None] for g in np.meshgrid(ends, ends, bows))
+    arcs = middle + first * (1 - u) + last * u + bow * 4 * u * (1 - u)
+    index = np.clip(np.rint(arcs), 0, rows - 1).astype(np.intp)
+    found = gain[index, np.arange(gain.shape[1])[None, :]].sum(axis=1)
+    best = int(found.argmax())
+    return np.interp(np.linspace(0, 1, columns), u, arcs[best])
 
 
 def least_cost_path(

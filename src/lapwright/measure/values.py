@@ -56,7 +56,9 @@ class FaceMeasurement:
 
     ``needs_reader`` is empty, or says in one word group why a person must look.
     ``budget`` lists named standard uncertainties of ``unbrazed_share``; the
-    part ``scale`` is that of ``overlap_mm``, relative.
+    part ``scale`` is that of ``overlap_mm``, relative. ``ends_found`` says which
+    ends the picture itself marks plainly: ``both``, ``tube_end``, ``cup_face``
+    or ``given`` for none; ``given_px`` are the ends as a person gave them.
     """
 
     overlap_px: float
@@ -76,6 +78,8 @@ class FaceMeasurement:
     method: str
     image_sha256: str
     warnings: tuple[Message, ...] = ()
+    ends_found: str = "given"
+    given_px: tuple[Point, Point] | None = None
 
     def as_dict(self, *, message: str = "") -> dict[str, Any]:
         """Return the JSON document of a measured face.
@@ -99,6 +103,8 @@ class FaceMeasurement:
             "needs_reader": self.needs_reader,
             "tube_end_px": list(self.tube_end_px),
             "cup_face_px": list(self.cup_face_px),
+            "ends_found": self.ends_found,
+            "given_px": None if self.given_px is None else [list(p) for p in self.given_px],
             "candidates": [],
             "method": self.method,
             "image_sha256": self.image_sha256,

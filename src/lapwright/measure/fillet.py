@@ -1,0 +1,113 @@
+"""The fillet at the mouth: the one place where the filler is seen with nothing beside it to mistake.
+
+Beyond the cup face the filler stands free between tube and cup, wider than the
+gap, so that blur takes little of its colour. Where a patch there is of one
+colour that neither copper nor the surroundings have, it says what the filler
+of this face looks like. It is not overlap and never counts as such. Where
+there is no fillet, or none that can be told apart, nothing is said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from .strip import cut_strip
+from .trace import Trace
+from .walls import Outside, Profile, relative_colour
+
+
+@dataclass(frozen=True)
+class Fillet:
+    """Colour of the fillet relative to copper, shape (3,), and its covariance, (3, 3)."""
+
+    colour: np.ndarray
+    spread: np.ndarray
+
+
+def see_fillet(
+    pixels: np.ndarray, trace: Trace, profile: Profile, outside: Outside, *, gap_px: float
+) -> Fillet | None:
+    """Return the colour of the fillet beyond the cup face, or None where none can be told.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The picture; not modified.
+    trace : Trace
+        The joint line, cup face last.
+    profile : Profile
+        Gives the copper beside the mouth.
+    outside : Outside
+        What surrounds the copper.
+    gap_px : float
+        Width of the gap, [px].
+    """
+    length = len(trace.points)
+    reach = max(8.0, 0.045 * length)
+    beyond = _beyond(trace.points, reach)
+    offsets = np.arange(-np.ceil(reach), np.ceil(reach) + 1)
+    patch = cut_strip(pixels, beyond, offsets)
+    mouth = profile.copper[:, -max(20, length // 12) :].mean(axis=0)
+    tone = relative_colour(patch, np.median(mouth, axis=0))
+    middle = patch.shape[0] // 2
+    near = _near_mouth(_told_apart(tone, outside), middle, max(3.0, 0.9 * gap_px))
+    if near.sum() < 12:
+        near = _coppery(tone, outside, middle, gap_px)
+    return _fillet(tone[near]) if near.sum() >= 12 else None
+
+
+def _fillet(colours: np.ndarray) -> Fillet | None:
+    """Return the colour of a patch, or None where the patch has no one colour."""
+    centre = np.median(colours, axis=0)
+    spread = 1.4826 * np.median(np.abs(colours - centre), axis=0)
+    if spread[0] > 0.2 or spread[1] > 0.16:
+        return None
+    return Fillet(centre, np.diag(spread**2 / 4 + np.square([0.03, 0.025, 0.015])))
+
+
+def _beyond(points: np.ndarray, reach_px: float) -> np.ndarray:
+    """Return points one pixel apart straight on beyond the last one."""
+    tail = points[-max(20, len(points) // 20) :]
+    along = tail[-1] - tail[0]
+    along = along / max(float(np.hypot(*along)), 1e-9)
+    steps = np.arange(2.0, np.ceil(reach_px) + 2)
+    return np.asarray(points[-1] + steps[:, None] * along)
+
+
+def _told_apart(tone: np.ndarray, outside: Outside) -> np.ndarray:
+    """Return where the colour is that of no copper and no surroundings, ndarray of bool."""
+    apart = np.linalg.norm(tone * [1.0, 1.0, 1.5], axis=-1) > 0.1
+    return np.asarray(apart & _not_outside(tone, outside))
+
+
+def _not_outside(tone: np.ndarray, outside: Outside) -> np.ndarray:
+    clear = tone[..., 0] < 1.2
+    for colour in outside.colours:
+        away = (tone - colour) * [0.6, 1.0, 1.5]
+        clear &= np.linalg.norm(away, axis=-1) > 0.16
+    return np.asarray(clear)
+
+
+def _coppery(tone: np.ndarray, outside: Outside, middle: int, gap_px: float) -> np.ndarray:
+    """Return the place right before the mouth where a fillet as red as copper would stand."""
+    place = np.zeros(tone.shape[:2], bool)
+    if not outside.colours:  # without surroundings in view nobody can say that it is no resin
+        return place
+    half, long = max(2, round(0.4 * gap_px)), max(4, round(0.5 * gap_px))
+    place[middle - half : middle + half + 1, :long] = True
+    clear = place & _not_outside(tone, outside)
+    return clear if clear.sum() > 0.9 * place.sum() else np.zeros_like(place)
+
+
+def _near_mouth(found: np.ndarray, middle: int, reach_px: float) -> np.ndarray:
+    """Keep what hangs together with the mouth of the gap, without its rim."""
+    # blurred edges of copper against resin have in-between colours: the rim is left out
+    core = cv2.erode(found.astype(np.uint8), np.ones((3, 3), np.uint8), borderValue=1)
+    _, names = cv2.connectedComponents(core, connectivity=8)
+    low, high = int(middle - reach_px), int(middle + reach_px) + 1
+    start = names[low:high, : max(3, int(reach_px))]
+    kept = np.unique(start[start > 0])
+    return np.asarray(np.isin(names, kept))
