@@ -1,0 +1,188 @@
+"""Draw a reading of a peeled surface over a copy of its photograph.
+
+States differ by hatching and letter first, by colour second: a discontinuity is
+hatched and carries D, an unsure place is dotted and carries a question mark,
+sound filler is left as photographed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from fractions import Fraction
+
+import cv2
+import numpy as np
+
+from ..image import Photo
+from ..pen import INK, PAPER, Colour, dashed, png, stroke, words
+from .mask import DISCONTINUITY, OUTSIDE, UNSURE
+from .paths import EDGES
+from .values import PeelReading
+
+WIDTH_PX, BAND_PX = 1400, 132
+LABELS: Mapping[str, str] = {
+    "mouth": "mouth",
+    "stop": "stop",
+    "left": "left",
+    "right": "right",
+    "discontinuity": "discontinuity (D)",
+    "unsure": "unsure (?)",
+    "worst": "worst line",
+    "area": "area",
+    "line": "worst line",
+    "path": "edge to edge",
+    "yes": "yes",
+    "possible": "possible",
+    "no": "no",
+    "proposal": "PROPOSAL: needs a reader",
+}
+COLOURS: dict[int, Colour] = {DISCONTINUITY: (60, 90, 235), UNSURE: (60, 200, 250)}
+LINE_COLOUR: Colour = (235, 205, 120)
+LETTERS = 40
+
+
+def draw_peel_overlay(
+    photo: Photo,
+    states: np.ndarray,
+    reading: PeelReading,
+    *,
+    labels: Mapping[str, str] = LABELS,
+    proposal: str = "",
+) -> bytes:
+    """Draw states, edges and the worst line over a crop of the photograph.
+
+    Parameters
+    ----------
+    photo : Photo
+        The photograph; not modified.
+    states : ndarray of uint8, shape (height, width)
+        States of the pixels; not modified.
+    reading : PeelReading
+        What was read off them.
+    labels : mapping of str to str, optional
+        Words of the picture, for other languages.
+    proposal : str, optional
+        Method of the program that proposed the states; the picture then says so.
+
+    Returns
+    -------
+    bytes
+        PNG, 1400 px wide, with a legend below.
+    """
+    box, scale = _crop(states)
+    crop, kept = photo.pixels[box], states[box]
+    size = (WIDTH_PX, max(1, round(crop.shape[0] * scale)))
+    method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
+    canvas = np.ascontiguousarray(cv2.resize(crop, size, interpolation=method))
+    shown = cv2.resize(kept, size, interpolation=cv2.INTER_NEAREST)
+    for state in (UNSURE, DISCONTINUITY):
+        _hatch(canvas, shown == state, state)
+    _frame(canvas, shown != OUTSIDE)
+    corner = np.array([box[1].start, box[0].start])
+    line = (np.array(reading.line_ends_px) - corner + 0.5) * scale - 0.5
+    dashed(canvas, line, LINE_COLOUR, width=4, pattern=(26, 12))
+    for state, letter in ((DISCONTINUITY, "D"), (UNSURE, "?")):
+        _letters(canvas, shown == state, letter)
+    _edges(canvas, shown != OUTSIDE, reading, labels)
+    foot = (float(line[1, 0]), float(line[1, 1]) + 46)
+    words(canvas, labels["worst"], foot, size=22, plate=6)
+    return png(np.vstack([canvas, _legend(reading, labels, proposal)]))
+
+
+def _crop(states: np.ndarray) -> tuple[tuple[slice, slice], float]:
+    surface = states != OUTSIDE
+    rows, columns = (np.flatnonzero(surface.any(axis=a)) for a in (1, 0))
+    pad = max(12, round(0.12 * max(rows[-1] - rows[0], columns[-1] - columns[0])))
+    top, left = max(0, rows[0] - pad), max(0, columns[0] - pad)
+    bottom = min(states.shape[0], rows[-1] + pad + 1)
+    right = min(states.shape[1], columns[-1] + pad + 1)
+    return (slice(int(top), int(bottom)), slice(int(left), int(right))), WIDTH_PX / (right - left)
+
+
+def _hatch(canvas: np.ndarray, where: np.ndarray, state: int) -> None:
+    """Hatch a state: diagonal strokes for discontinuity, dots for unsure."""
+    y, x = np.mgrid[0 : where.shape[0], 0 : where.shape[1]].astype(np.int32)
+    if state == DISCONTINUITY:
+        inner, outer = (x + y) % 16 < 4, ((x + y + 2) % 16) < 8
+    else:
+        a, b = x % 14 - 7, y % 14 - 7
+        inner, outer = a * a + b * b < 6, a * a + b * b < 14
+    canvas[where & outer] = INK
+    canvas[where & inner] = COLOURS[state]
+    edges, _ = cv2.findContours(where.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(canvas, edges, -1, INK, 4)
+    cv2.drawContours(canvas, edges, -1, COLOURS[state], 2)
+
+
+def _frame(canvas: np.ndarray, surface: np.ndarray) -> None:
+    edges, _ = cv2.findContours(surface.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    cv2.drawContours(canvas, edges, -1, INK, 5)
+    cv2.drawContours(canvas, edges, -1, PAPER, 2)
+
+
+def _letters(canvas: np.ndarray, where: np.ndarray, letter: str) -> None:
+    """Write the letter of a state into the widest part of each of its large places."""
+    count, labels, stats, _ = cv2.connectedComponentsWithStats(where.astype(np.uint8))
+    order = np.argsort(-stats[1:, cv2.CC_STAT_AREA])[:LETTERS] + 1
+    for n in order:
+        left, top, wide, high, area = (int(v) for v in stats[n])
+        if area < 700:
+            break
+        part = (labels[top : top + high, left : left + wide] == n).astype(np.uint8)
+        depth = cv2.distanceTransform(cv2.copyMakeBorder(part, 1, 1, 1, 1, 0), cv2.DIST_L2, 3)
+        y, x = np.unravel_index(int(depth.argmax()), depth.shape)
+        words(canvas, letter, (left + float(x), top + float(y)), size=22, plate=4)
+
+
+def _edges(
+    canvas: np.ndarray, surface: np.ndarray, reading: PeelReading, labels: Mapping[str, str]
+) -> None:
+    """Name the edges outside the surface: mouth behind the lap direction, stop before it."""
+    y, x = np.nonzero(surface)
+    middle = np.array([x.mean(), y.mean()])
+    ahead = np.array([reading.lap.dx, reading.lap.dy]) / np.hypot(reading.lap.dx, reading.lap.dy)
+    ways = {"mouth": -ahead, "stop": ahead}
+    ways["right"] = np.array([ahead[1], -ahead[0]])
+    ways["left"] = -ways["right"]
+    for edge in EDGES:
+        way = ways[edge]
+        reach = float(((x - middle[0]) * way[0] + (y - middle[1]) * way[1]).max())
+        place = middle + way * (reach + 30 + 30 * abs(float(way[0])))
+        words(canvas, labels[edge], (float(place[0]), float(place[1])), size=24, plate=6)
+
+
+def _legend(reading: PeelReading, labels: Mapping[str, str], proposal: str) -> np.ndarray:
+    band = np.full((BAND_PX, WIDTH_PX, 3), PAPER, np.uint8)
+    band[:2] = INK
+    text = (
+        f"{labels['area']} {_range(reading.area.low, reading.area.high)}     "
+        f"{labels['line']} {_range(reading.line.low.share, reading.line.high.share)}     "
+        f"{labels['path']}: {labels[reading.through_path]}"
+    )
+    words(band, text, (WIDTH_PX / 2, 42), size=30)
+    for index, (state, name) in enumerate(
+        ((DISCONTINUITY, "discontinuity"), (UNSURE, "unsure"), (None, "worst"))
+    ):
+        left = 60 + index * 300
+        if state is None:
+            dashed(
+                band,
+                np.array([[left, 96.0], [left + 70, 96.0]]),
+                LINE_COLOUR,
+                width=4,
+                pattern=(26, 12),
+            )
+        else:
+            room = np.zeros(band.shape[:2], bool)
+            room[82:110, left : left + 70] = True
+            _hatch(band, room, state)
+        words(band, labels[name], (left + 170, 96), size=22)
+    if proposal:
+        words(band, labels["proposal"], (WIDTH_PX - 230, 96), size=24)
+        stroke(band, np.array([[WIDTH_PX - 430.0, 116], [WIDTH_PX - 30, 116]]), INK, width=2)
+    return band
+
+
+def _range(low: Fraction, high: Fraction) -> str:
+    a, b = f"{100 * float(low):.1f}", f"{100 * float(high):.1f}"
+    return f"{a} %" if a == b else f"{a} to {b} %"
