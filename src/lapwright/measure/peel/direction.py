@@ -5,7 +5,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from ..errors import LapDirectionRefused
+from lapwright.measure.errors import LapDirectionRefused
+
 from .outline import GRID, Outline, Point
 
 _EIGHTHS = ((1, 0), (1, 1), (0, 1), (-1, 1), (-1, 0), (-1, -1), (0, -1), (1, -1))

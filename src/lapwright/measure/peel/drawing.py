@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ..drawing.looks import mottle
+from lapwright.measure.drawing.looks import mottle
+
 from .mask import DISCONTINUITY, OUTSIDE, SOUND
 
 Point = tuple[float, float]

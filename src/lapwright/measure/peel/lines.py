@@ -11,6 +11,7 @@ value lies at a bend. All of it is integer arithmetic.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -72,16 +73,39 @@ def worst_line(
     WorstLine
         Exact; of several worst lines one with the longest lap.
     """
+    return worst_lines(marked, surface, lap=lap, shortest_laps=(shortest_lap,))[0]
+
+
+def worst_lines(
+    marked: np.ndarray,
+    surface: np.ndarray,
+    *,
+    lap: LapDirection,
+    shortest_laps: Sequence[Fraction],
+) -> tuple[WorstLine, ...]:
+    """Return the worst line for each of several shortest laps; see `worst_line`.
+
+    Parameters
+    ----------
+    marked, surface : ndarray of bool, shape (height, width)
+        The pixels counted, and those of the lap surface.
+    lap : LapDirection
+        The direction of the lines.
+    shortest_laps : sequence of Fraction
+        Shares of the longest lap.
+    """
     straight = lap.dx == 0 or lap.dy == 0
     measured = (_straight if straight else _slanted)(marked & surface, surface, lap)
+    return tuple(_worst(measured, least, straight) for least in shortest_laps)
+
+
+def _worst(measured: _Lengths, shortest_lap: Fraction, straight: bool) -> WorstLine:
     longest = int(measured.surface.max())
     choices = _at_places(measured, shortest_lap * longest)
     if not straight and shortest_lap > 0:
         choices += _at_threshold(measured, shortest_lap * longest)
     share, length, offset = max(choices, key=lambda c: (c[0], c[1], -c[2]))
-    return WorstLine(
-        share, offset, float(length) * measured.unit_px, float(length) / max(longest, 1)
-    )
+    return WorstLine(share, offset, float(length) * measured.unit_px, float(length / longest))
 
 
 Choice = tuple[Fraction, Fraction, Fraction]

@@ -17,7 +17,7 @@ import cv2
 import numpy as np
 from PIL import Image, PngImagePlugin
 
-from ..errors import (
+from lapwright.measure.errors import (
     PeelMaskMeaningRefused,
     PeelMaskOtherSize,
     PeelMaskUnreadable,

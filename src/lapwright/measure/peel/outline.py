@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import PeelOutlineRefused
+from lapwright.measure.errors import PeelOutlineRefused
 
 GRID = 100  # steps to a pixel; finer than anyone can point
 MOST_POINTS = 400

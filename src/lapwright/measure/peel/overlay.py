@@ -13,13 +13,15 @@ from fractions import Fraction
 import cv2
 import numpy as np
 
-from ..image import Photo
-from ..pen import INK, PAPER, Colour, dashed, png, stroke, words
+from lapwright.measure.image import Photo
+from lapwright.measure.pen import INK, PAPER, Colour, dashed, png, words
+
 from .mask import DISCONTINUITY, OUTSIDE, UNSURE
 from .paths import EDGES
 from .values import PeelReading
 
 WIDTH_PX, BAND_PX = 1400, 132
+LETTER_PX = 11  # a letter of the legend is about so wide
 LABELS: Mapping[str, str] = {
     "mouth": "mouth",
     "stop": "stop",
@@ -38,7 +40,7 @@ LABELS: Mapping[str, str] = {
 }
 COLOURS: dict[int, Colour] = {DISCONTINUITY: (60, 90, 235), UNSURE: (60, 200, 250)}
 LINE_COLOUR: Colour = (235, 205, 120)
-LETTERS = 40
+LETTERS, LETTER_SHARE = 40, 0.002  # at most so many, and only on places of this share
 
 
 def draw_peel_overlay(
@@ -122,11 +124,11 @@ def _frame(canvas: np.ndarray, surface: np.ndarray) -> None:
 
 def _letters(canvas: np.ndarray, where: np.ndarray, letter: str) -> None:
     """Write the letter of a state into the widest part of each of its large places."""
-    count, labels, stats, _ = cv2.connectedComponentsWithStats(where.astype(np.uint8))
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(where.astype(np.uint8))
     order = np.argsort(-stats[1:, cv2.CC_STAT_AREA])[:LETTERS] + 1
     for n in order:
         left, top, wide, high, area = (int(v) for v in stats[n])
-        if area < 700:
+        if area < LETTER_SHARE * where.size:
             break
         part = (labels[top : top + high, left : left + wide] == n).astype(np.uint8)
         depth = cv2.distanceTransform(cv2.copyMakeBorder(part, 1, 1, 1, 1, 0), cv2.DIST_L2, 3)
@@ -160,27 +162,24 @@ def _legend(reading: PeelReading, labels: Mapping[str, str], proposal: str) -> n
         f"{labels['path']}: {labels[reading.through_path]}"
     )
     words(band, text, (WIDTH_PX / 2, 42), size=30)
-    for index, (state, name) in enumerate(
-        ((DISCONTINUITY, "discontinuity"), (UNSURE, "unsure"), (None, "worst"))
-    ):
-        left = 60 + index * 300
-        if state is None:
-            dashed(
-                band,
-                np.array([[left, 96.0], [left + 70, 96.0]]),
-                LINE_COLOUR,
-                width=4,
-                pattern=(26, 12),
-            )
-        else:
-            room = np.zeros(band.shape[:2], bool)
-            room[82:110, left : left + 70] = True
-            _hatch(band, room, state)
-        words(band, labels[name], (left + 170, 96), size=22)
+    _sample(band, 60, DISCONTINUITY, labels["discontinuity"])
+    _sample(band, 380, UNSURE, labels["unsure"])
+    _sample(band, 640, None, labels["worst"])
     if proposal:
-        words(band, labels["proposal"], (WIDTH_PX - 230, 96), size=24)
-        stroke(band, np.array([[WIDTH_PX - 430.0, 116], [WIDTH_PX - 30, 116]]), INK, width=2)
+        words(band, labels["proposal"], (WIDTH_PX - 240, 96), size=26)
     return band
+
+
+def _sample(band: np.ndarray, left: int, state: int | None, label: str) -> None:
+    """Draw one entry of the legend: a sample of hatching or line, and its word."""
+    if state is None:
+        ends = np.array([[left, 96.0], [left + 76, 96.0]])
+        dashed(band, ends, LINE_COLOUR, width=4, pattern=(26, 12))
+    else:
+        room = np.zeros(band.shape[:2], bool)
+        room[82:110, left : left + 76] = True
+        _hatch(band, room, state)
+    words(band, label, (left + 92 + LETTER_PX * len(label) / 2, 96), size=22)
 
 
 def _range(low: Fraction, high: Fraction) -> str:

@@ -104,7 +104,7 @@ def joining(marked: np.ndarray, edges: Edges, pair: tuple[str, str]) -> np.ndarr
 
 
 def _labels(marked: np.ndarray) -> np.ndarray:
-    count, labels = cv2.connectedComponents(marked.astype(np.uint8), connectivity=8)
+    _, labels = cv2.connectedComponents(marked.astype(np.uint8), connectivity=8)
     return np.asarray(labels)
 
 

@@ -14,8 +14,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from ..errors import PeelPhotoUnclear
-from ..image import Photo
+from lapwright.measure.errors import PeelPhotoUnclear
+from lapwright.measure.image import Photo
+
 from .mask import DISCONTINUITY, OUTSIDE, SOUND, UNSURE
 
 METHOD = "peel-proposal-1"
@@ -67,27 +68,27 @@ def propose_states(photo: Photo, pixels: np.ndarray) -> PeelProposal:
     _check_light(crop, inside)
     probability = np.full(pixels.shape, 0.5, np.float32)
     probability[box] = np.where(inside, _probability(crop, inside), 0.5)
-    states = np.full(pixels.shape, UNSURE, np.uint8)
+    states: np.ndarray = np.full(pixels.shape, UNSURE, np.uint8)
     states[probability >= CLEAR] = DISCONTINUITY
     states[probability <= 1 - CLEAR] = SOUND
-    states = cv2.medianBlur(states, 5)
+    states = np.asarray(cv2.medianBlur(states, 5))
     states[pixels & (states == OUTSIDE)] = UNSURE
     states[~pixels] = OUTSIDE
-    return PeelProposal(np.asarray(states), probability, _means(states, probability))
+    return PeelProposal(states, probability, _means(states, probability))
 
 
 def _probability(crop: np.ndarray, inside: np.ndarray) -> np.ndarray:
     """Return the probability of discontinuity from darkness, copper colour and roughness."""
     reach = max(1.5, 0.004 * float(np.hypot(*crop.shape[:2])))
-    values = cv2.GaussianBlur(crop, (0, 0), 1.0).astype(np.float32)
+    values = _blurred(crop.astype(np.float32), inside, 1.0)
     grey = values.mean(axis=2)
-    smooth = cv2.GaussianBlur(values, (0, 0), reach)
+    smooth = _blurred(values, inside, reach)
     level = smooth.mean(axis=2)
     bright = float(np.percentile(level[inside][:: max(1, inside.sum() // 200_000)], 90))
     dark = _step(DARK_AT - level / max(bright, 1.0), DARK_SPREAD)
     colour = (smooth[..., 2] - smooth[..., 0]) / np.maximum(smooth.sum(axis=2), 1.0)
     copper = _step(colour - COPPER_AT, COPPER_SPREAD)
-    spread = cv2.GaussianBlur((grey - level) ** 2, (0, 0), reach)
+    spread = _blurred((grey - level) ** 2, inside, 2.5 * reach)
     rough = np.sqrt(spread) / np.maximum(level, 8.0)
     even = _step(SMOOTH_AT - rough, SMOOTH_SPREAD)
     if_copper = even * GIVEN_COPPER + (1 - even) * GIVEN_TORN
@@ -96,6 +97,15 @@ def _probability(crop: np.ndarray, inside: np.ndarray) -> np.ndarray:
     result = dark * GIVEN_DARK + (1 - dark) * lit
     burnt = cv2.dilate((crop.min(axis=2) >= BURNT).astype(np.uint8), np.ones((5, 5), np.uint8))
     return np.asarray(np.where(burnt > 0, 0.5, result), np.float32)
+
+
+def _blurred(values: np.ndarray, inside: np.ndarray, sigma_px: float) -> np.ndarray:
+    """Blur within the surface only, so that what lies beside it does not bleed in."""
+    weight = inside.astype(np.float32)
+    shaped = weight if values.ndim == 2 else weight[..., None]
+    total = cv2.GaussianBlur(values * shaped, (0, 0), sigma_px)
+    share = np.maximum(cv2.GaussianBlur(weight, (0, 0), sigma_px), np.float32(1e-3))
+    return np.asarray(total / (share if values.ndim == 2 else share[..., None]))
 
 
 def _step(value: np.ndarray, spread: float) -> np.ndarray:

@@ -14,16 +14,16 @@ import cv2
 import numpy as np
 
 from lapwright.core.messages import Message
+from lapwright.measure.errors import PeelSurfaceMissing
 
-from ..errors import PeelSurfaceMissing
 from .direction import SKEW_DEG, LapDirection, skew_deg
-from .lines import WorstLine, line_ends, worst_line
+from .lines import WorstLine, line_ends, worst_lines
 from .mask import DISCONTINUITY, OUTSIDE, SOUND, UNSURE
 from .outline import GRID, Outline
 from .paths import Edges, find_edges, holes, join_edges
 from .values import Bounds, LineBounds, PeelReading, Place
 
-HALF = Fraction(1, 2)
+ANY, HALF = Fraction(0), Fraction(1, 2)
 MOST_PLACES = 20
 
 
@@ -55,7 +55,7 @@ def read_peel(
     Notes
     -----
     Area share: discontinuity pixels over surface pixels. Line share: see
-    `worst_line`. Unsure pixels count as sound for the low bound and as
+    `worst_lines`. Unsure pixels count as sound for the low bound and as
     discontinuity for the high one.
     """
     kept, left, top = _crop(states)
@@ -64,11 +64,9 @@ def read_peel(
     moved = _moved(outline, left, top)
     edges = find_edges(surface, lap, moved)
     count, places = _places(sure, edges)
-    lines = LineBounds(worst_line(sure, surface, lap=lap), worst_line(possible, surface, lap=lap))
-    long = LineBounds(
-        worst_line(sure, surface, lap=lap, shortest_lap=HALF),
-        worst_line(possible, surface, lap=lap, shortest_lap=HALF),
-    )
+    low = worst_lines(sure, surface, lap=lap, shortest_laps=(ANY, HALF))
+    high = worst_lines(possible, surface, lap=lap, shortest_laps=(ANY, HALF))
+    lines, long = (LineBounds(a, b) for a, b in zip(low, high, strict=True))
     ends = line_ends(surface, lap, lines.high.offset)
     total = int(np.count_nonzero(surface))
     counted = [int(np.count_nonzero(a)) for a in (sure, possible)]
