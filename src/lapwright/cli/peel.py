@@ -91,7 +91,7 @@ def peel(
     With a mask the three answers are exact for its pixels. Without one the
     program proposes classes inside the outline, and a person must correct them.
     """
-    from lapwright.services import peelview
+    from lapwright.services import peeldocument, peelview
 
     _check(mask, mask_values, propose=propose, overlay=overlay, rest=rest)
     question = peelview.PeelQuestion(
@@ -107,13 +107,13 @@ def peel(
     except LapwrightError as refusal:
         if as_json:
             click.echo(str(refusal), err=True)
-            print_json(peelview.refused(refusal))
+            print_json(peeldocument.refused(refusal))
             raise SystemExit(1) from None
         raise
     if as_json:
         print_json(result)
     else:
-        for line in peelview.lines(result):
+        for line in peeldocument.lines(result):
             click.echo(line)
 
 

@@ -21,6 +21,7 @@ from .paths import EDGES
 from .values import PeelReading
 
 WIDTH_PX, BAND_PX = 1400, 132
+TALLEST, FLATTEST = 1.2, 0.35  # height beside width of the picture
 LETTER_PX = 11  # a letter of the legend is about so wide
 LABELS: Mapping[str, str] = {
     "mouth": "mouth",
@@ -71,8 +72,8 @@ def draw_peel_overlay(
     bytes
         PNG, 1400 px wide, with a legend below.
     """
-    box, scale = _crop(states)
-    crop, kept = photo.pixels[box], states[box]
+    crop, kept, corner = _crop(photo.pixels, states)
+    scale = WIDTH_PX / crop.shape[1]
     size = (WIDTH_PX, max(1, round(crop.shape[0] * scale)))
     method = cv2.INTER_AREA if scale < 1 else cv2.INTER_CUBIC
     canvas = np.ascontiguousarray(cv2.resize(crop, size, interpolation=method))
@@ -80,7 +81,6 @@ def draw_peel_overlay(
     for state in (UNSURE, DISCONTINUITY):
         _hatch(canvas, shown == state, state)
     _frame(canvas, shown != OUTSIDE)
-    corner = np.array([box[1].start, box[0].start])
     line = (np.array(reading.line_ends_px) - corner + 0.5) * scale - 0.5
     dashed(canvas, line, LINE_COLOUR, width=4, pattern=(26, 12))
     for state, letter in ((DISCONTINUITY, "D"), (UNSURE, "?")):
@@ -91,14 +91,20 @@ def draw_peel_overlay(
     return png(np.vstack([canvas, _legend(reading, labels, proposal)]))
 
 
-def _crop(states: np.ndarray) -> tuple[tuple[slice, slice], float]:
+def _crop(pixels: np.ndarray, states: np.ndarray) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Cut out the surface with room for words; fill up what would be too tall or too flat."""
     surface = states != OUTSIDE
     rows, columns = (np.flatnonzero(surface.any(axis=a)) for a in (1, 0))
     pad = max(12, round(0.12 * max(rows[-1] - rows[0], columns[-1] - columns[0])))
-    top, left = max(0, rows[0] - pad), max(0, columns[0] - pad)
-    bottom = min(states.shape[0], rows[-1] + pad + 1)
-    right = min(states.shape[1], columns[-1] + pad + 1)
-    return (slice(int(top), int(bottom)), slice(int(left), int(right))), WIDTH_PX / (right - left)
+    top, left = max(0, int(rows[0]) - pad), max(0, int(columns[0]) - pad)
+    box = np.s_[top : int(rows[-1]) + pad + 1, left : int(columns[-1]) + pad + 1]
+    high, wide = states[box].shape
+    side = max(0, round(high / TALLEST) - wide + 1) // 2
+    above = max(0, round(wide * FLATTEST) - high + 1) // 2
+    room = (above, above, side, side)
+    crop = cv2.copyMakeBorder(pixels[box], *room, cv2.BORDER_CONSTANT, value=INK)
+    kept = cv2.copyMakeBorder(states[box], *room, cv2.BORDER_CONSTANT, value=(OUTSIDE,))
+    return crop, kept, np.array([left - side, top - above])
 
 
 def _hatch(canvas: np.ndarray, where: np.ndarray, state: int) -> None:

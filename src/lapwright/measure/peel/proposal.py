@@ -71,9 +71,9 @@ def propose_states(photo: Photo, pixels: np.ndarray) -> PeelProposal:
     states: np.ndarray = np.full(pixels.shape, UNSURE, np.uint8)
     states[probability >= CLEAR] = DISCONTINUITY
     states[probability <= 1 - CLEAR] = SOUND
-    states = np.asarray(cv2.medianBlur(states, 5))
-    states[pixels & (states == OUTSIDE)] = UNSURE
     states[~pixels] = OUTSIDE
+    calm = np.asarray(cv2.medianBlur(states, 5))
+    states = np.where(pixels & (calm != OUTSIDE), calm, states)
     return PeelProposal(states, probability, _means(states, probability))
 
 
