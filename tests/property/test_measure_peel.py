@@ -85,6 +85,41 @@ def test_no_line_anywhere_is_worse_than_the_worst_line(states, lap, place) -> No
     assert lengths(states == 1, direction, offset) <= found.share * there
 
 
+@given(MASKS, st.sampled_from([(1, 1), (1, -2), (-3, 5), (12, 997)]), st.data())
+def test_the_worst_line_of_a_span_is_that_of_a_slow_exact_search(states, lap, data) -> None:
+    assume((states > 0).any())
+    direction = LapDirection(*lap)
+    height, width = states.shape
+    corners = {
+        Fraction(direction.dx * y - direction.dy * x)
+        for y in range(height + 1)
+        for x in range(width + 1)
+    }
+    places = st.fractions(min(corners) - 1, max(corners) + 1, max_denominator=9)
+    span = tuple(sorted((data.draw(places), data.draw(places))))
+    found = worst_line(states == 1, states > 0, lap=direction, span=span)
+    inside = {t for t in corners | set(span) if span[0] <= t <= span[1]}
+    pairs = [
+        (lengths(states == 1, direction, t), lengths(states > 0, direction, t)) for t in inside
+    ]
+    shares = [over / under for over, under in pairs if under > 0]
+    assert found.share == (max(shares) if shares else slow_worst(states, direction, Fraction(0)))
+
+
+@given(MASKS, st.integers(-1, 14), st.integers(-1, 14))
+def test_a_span_of_columns_counts_the_columns_inside_it(states, first, last) -> None:
+    assume((states > 0).any())
+    low, high = sorted((first, last))
+    # a column's line runs through its middle, at x + 1/2; offsets of the direction (0, 1) are -x
+    span = (-Fraction(high, 2), -Fraction(low, 2))
+    found = worst_line(states == 1, states > 0, lap=LapDirection(0, 1), span=span)
+    columns = [x for x in range(states.shape[1]) if low <= 2 * x + 1 <= high]
+    counts = [(int((states[:, x] == 1).sum()), int((states[:, x] > 0).sum())) for x in columns]
+    shares = [Fraction(over, under) for over, under in counts if under]
+    every = slow_worst(states, LapDirection(0, 1), Fraction(0))
+    assert found.share == (max(shares) if shares else every)
+
+
 def slow_joined(marked: np.ndarray) -> set[tuple[str, str]]:
     """Flood from every pixel over sides and corners; note which rims are reached together."""
     height, width = marked.shape

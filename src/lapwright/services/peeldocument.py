@@ -49,6 +49,7 @@ def reading_document(
         "corner_path": reading.corner_path,
         "paths": [{"from": p.from_edge, "to": p.to_edge, "state": p.state} for p in reading.paths],
         "long_line_share": _bounds(reading.long_line.low.share, reading.long_line.high.share),
+        "any_line_share": _bounds(reading.any_line.low.share, reading.any_line.high.share),
         "worst_line": _line(reading, px_per_mm),
         "case_figures": {} if proposal else case_figures(reading),
         "needs_reader": _why(proposal, reading),

@@ -12,7 +12,7 @@ import skimage.measure
 
 from lapwright.measure.errors import PeelSurfaceMissing
 from lapwright.measure.peel.direction import LapDirection, lap_from_corners
-from lapwright.measure.peel.lines import worst_line
+from lapwright.measure.peel.lines import span_of_edges, worst_line
 from lapwright.measure.peel.outline import make_outline, outline_pixels
 from lapwright.measure.peel.paths import find_edges, joining
 from lapwright.measure.peel.reading import cut_to_outline, read_peel, sound_surface
@@ -76,6 +76,26 @@ def test_slanted_lines_match_shapely() -> None:
             best = max(best, line.intersection(marked).length / lap_there)
     found = worst_line(states == 1, states > 0, lap=lap)
     assert float(found.share) == pytest.approx(best, abs=1e-9)
+
+
+def test_a_line_over_a_side_of_four_corners_is_told_but_not_counted() -> None:
+    outline = make_outline([(20, 20), (160, 23), (157, 120), (17, 117)], (180, 140))
+    states = sound_surface(outline_pixels(outline, (180, 140)))
+    states[110:118, 15:24] = np.where(states[110:118, 15:24] == 3, 1, 0)
+    reading = read_peel(states, LapDirection(0, 1), outline=outline)
+    assert reading.any_line.high.share == 1
+    column = states[:, 20:158]  # between the later of the left ends and the sooner of the right
+    wanted = ((column == 1).sum(axis=0) / (column > 0).sum(axis=0)).max()
+    assert float(reading.line.high.share) == pytest.approx(wanted)
+    assert "peel.warning.side_line" in [w.id for w in reading.warnings]
+
+
+def test_the_span_of_four_corners_is_worked_out_by_hand() -> None:
+    square = make_outline([(2, 2), (8, 2), (8, 6), (2, 6)], (12, 12))
+    assert span_of_edges(square, DOWN) == (Fraction(-17, 2), Fraction(-5, 2))
+    leaning = make_outline([(0, 0), (4, 0), (7, 9), (5, 9)], (12, 12))
+    assert span_of_edges(leaning, DOWN) is None
+    assert span_of_edges(make_outline([(0, 0), (4, 0), (7, 9)], (12, 12)), DOWN) is None
 
 
 def test_areas_and_places_match_regionprops() -> None:

@@ -18,8 +18,14 @@ from fractions import Fraction
 import numpy as np
 
 from .direction import LapDirection
+from .outline import GRID, Outline
 
 NEARLY = 1e-9  # how far below the best, in floating point, the exact best is looked for
+
+
+Span = tuple[Fraction, Fraction]
+Wanted = tuple[Fraction, Span | None]
+Choice = tuple[Fraction, Fraction, Fraction]
 
 
 @dataclass(frozen=True)
@@ -54,6 +60,7 @@ def worst_line(
     *,
     lap: LapDirection,
     shortest_lap: Fraction = Fraction(0),
+    span: Span | None = None,
 ) -> WorstLine:
     """Return the line in the lap direction with the largest share of marked length.
 
@@ -67,23 +74,22 @@ def worst_line(
         The direction of the lines.
     shortest_lap : Fraction, optional
         Only lines whose lap is at least this share of the longest one.
+    span : pair of Fraction, optional
+        Only lines whose offset lies between these, both included.
 
     Returns
     -------
     WorstLine
-        Exact; of several worst lines one with the longest lap.
+        Exact; of several worst lines one with the longest lap. If no line is
+        left, every line counts.
     """
-    return worst_lines(marked, surface, lap=lap, shortest_laps=(shortest_lap,))[0]
+    return worst_lines(marked, surface, lap=lap, wanted=((shortest_lap, span),))[0]
 
 
 def worst_lines(
-    marked: np.ndarray,
-    surface: np.ndarray,
-    *,
-    lap: LapDirection,
-    shortest_laps: Sequence[Fraction],
+    marked: np.ndarray, surface: np.ndarray, *, lap: LapDirection, wanted: Sequence[Wanted]
 ) -> tuple[WorstLine, ...]:
-    """Return the worst line for each of several shortest laps; see `worst_line`.
+    """Return the worst line for each of several choices of lines; see `worst_line`.
 
     Parameters
     ----------
@@ -91,24 +97,28 @@ def worst_lines(
         The pixels counted, and those of the lap surface.
     lap : LapDirection
         The direction of the lines.
-    shortest_laps : sequence of Fraction
-        Shares of the longest lap.
+    wanted : sequence of (Fraction, pair of Fraction or None)
+        Shortest lap and span of each choice.
     """
     straight = lap.dx == 0 or lap.dy == 0
     measured = (_straight if straight else _slanted)(marked & surface, surface, lap)
-    return tuple(_worst(measured, least, straight) for least in shortest_laps)
+    return tuple(_worst(measured, least, straight, span) for least, span in wanted)
 
 
-def _worst(measured: _Lengths, shortest_lap: Fraction, straight: bool) -> WorstLine:
+def _worst(
+    measured: _Lengths, shortest_lap: Fraction, straight: bool, span: Span | None
+) -> WorstLine:
     longest = int(measured.surface.max())
-    choices = _at_places(measured, shortest_lap * longest)
-    if not straight and shortest_lap > 0:
-        choices += _at_threshold(measured, shortest_lap * longest)
+    least = shortest_lap * longest
+    choices = _at_places(measured, least, span)
+    if not straight and least > 0:
+        choices += _at_threshold(measured, least, span)
+    if not straight and span is not None:
+        choices += _at_span(measured, least, span)
+    if not choices:
+        return _worst(measured, Fraction(0), straight, None)
     share, length, offset = max(choices, key=lambda c: (c[0], c[1], -c[2]))
     return WorstLine(share, offset, float(length) * measured.unit_px, float(length / longest))
-
-
-Choice = tuple[Fraction, Fraction, Fraction]
 
 
 def _straight(marked: np.ndarray, surface: np.ndarray, lap: LapDirection) -> _Lengths:
@@ -144,9 +154,14 @@ def _bends(pixels: np.ndarray) -> np.ndarray:
     return np.diff(down, axis=1)
 
 
-def _at_places(measured: _Lengths, least: Fraction) -> list[Choice]:
+def _at_places(measured: _Lengths, least: Fraction, span: Span | None) -> list[Choice]:
     """Return the best choices at bends, compared exactly."""
     kept = (measured.surface > 0) & (measured.surface >= -(-least.numerator // least.denominator))
+    if span is not None:
+        low, high = sorted(end / measured.offset_step for end in span)
+        kept &= (measured.places >= math.ceil(low)) & (measured.places <= math.floor(high))
+    if not kept.any():
+        return []
     marked, surface = measured.marked[kept], measured.surface[kept]
     ratio = marked / surface
     close = ratio >= ratio.max() - NEARLY
@@ -162,18 +177,35 @@ def _at_places(measured: _Lengths, least: Fraction) -> list[Choice]:
     ]
 
 
-def _at_threshold(measured: _Lengths, least: Fraction) -> list[Choice]:
-    """Return the best choices between bends where the lap just reaches the least length."""
+def _at_threshold(measured: _Lengths, least: Fraction, span: Span | None) -> list[Choice]:
+    """Return the choices between bends where the lap just reaches the least length."""
     above = measured.surface >= float(least)
     changes = np.flatnonzero(above[1:] != above[:-1])
-    run = measured.surface[changes + 1] - measured.surface[changes]
-    part = (float(least) - measured.surface[changes]) / np.where(run == 0, 1, run)
-    rise = measured.marked[changes + 1] - measured.marked[changes]
-    rough = measured.marked[changes] + part * rise
-    if not len(rough):
-        return []
-    close = changes[rough >= rough.max() - NEARLY * float(least)]
-    return [_threshold(measured, int(k), least) for k in close]
+    if span is not None:
+        reached = (measured.places[changes + 1] >= math.floor(span[0])) & (
+            measured.places[changes] <= math.ceil(span[1])
+        )
+        changes = changes[reached]
+    found = [_threshold(measured, int(k), least) for k in changes]
+    return [c for c in found if span is None or span[0] <= c[2] <= span[1]]
+
+
+def _at_span(measured: _Lengths, least: Fraction, span: Span) -> list[Choice]:
+    """Return the choices at the two ends of the span, between bends."""
+    found = []
+    for offset in span:
+        k = int(np.searchsorted(measured.places, math.floor(offset), side="right")) - 1
+        if not 0 <= k < len(measured.places) - 1:
+            continue
+        start, end = int(measured.places[k]), int(measured.places[k + 1])
+        part = (offset - start) / (end - start)
+        over, under = (
+            int(values[k]) + part * (int(values[k + 1]) - int(values[k]))
+            for values in (measured.marked, measured.surface)
+        )
+        if under > 0 and under >= least:
+            found.append((over / under, under, offset))
+    return found
 
 
 def _threshold(measured: _Lengths, k: int, least: Fraction) -> Choice:
@@ -182,6 +214,31 @@ def _threshold(measured: _Lengths, k: int, least: Fraction) -> Choice:
     t0, t1 = int(measured.places[k]), int(measured.places[k + 1])
     part = (least - s0) / (s1 - s0) if s1 != s0 else Fraction(0)
     return (d0 + part * (d1 - d0)) / least, least, t0 + part * (t1 - t0)
+
+
+def span_of_edges(outline: Outline, lap: LapDirection) -> Span | None:
+    """Return the offsets of the lines that cross both mouth and stop edge of four corners.
+
+    Parameters
+    ----------
+    outline : Outline
+        Other outlines than four corners have no edges: None.
+    lap : LapDirection
+        The direction of the lines.
+
+    Returns
+    -------
+    pair of Fraction or None
+        None also where no line crosses both.
+    """
+    if len(outline.points) != 4:
+        return None
+    # offsets count from the corner of the first pixel, points from its centre
+    shift = Fraction(lap.dx - lap.dy, 2)
+    at = [Fraction(lap.dx * y - lap.dy * x, GRID) + shift for x, y in outline.points]
+    low = max(min(at[:2]), min(at[2:]))
+    high = min(max(at[:2]), max(at[2:]))
+    return (low, high) if low <= high else None
 
 
 def line_ends(

@@ -25,6 +25,7 @@ DARK_AT, DARK_SPREAD = 0.42, 0.06  # brightness beside the bright parts of the s
 COPPER_AT, COPPER_SPREAD = 0.17, 0.025  # (red - blue) / (red + green + blue)
 SMOOTH_AT, SMOOTH_SPREAD = 0.035, 0.008  # local contrast
 BURNT = 250
+LONGEST_PX = 1600  # larger surfaces are looked at in a copy of this size
 # how probable a discontinuity is on each look: dark; copper and smooth; copper and
 # rough (torn metal or a stained fracture); pale and smooth (glare, or filler that wetted
 # one side only); pale and rough
@@ -78,13 +79,26 @@ def propose_states(photo: Photo, pixels: np.ndarray) -> PeelProposal:
 
 
 def _probability(crop: np.ndarray, inside: np.ndarray) -> np.ndarray:
+    """Return the probability of discontinuity; looked at in a smaller copy where large."""
+    height, width = inside.shape
+    scale = min(1.0, LONGEST_PX / max(height, width))
+    size = (max(1, round(width * scale)), max(1, round(height * scale)))
+    small = cv2.resize(crop, size, interpolation=cv2.INTER_AREA)
+    mostly = cv2.resize(inside.astype(np.uint8), size, interpolation=cv2.INTER_NEAREST) > 0
+    looked = _looks(small, mostly)
+    result = cv2.resize(looked, (width, height), interpolation=cv2.INTER_LINEAR)
+    burnt = cv2.dilate((crop.min(axis=2) >= BURNT).astype(np.uint8), np.ones((5, 5), np.uint8))
+    return np.asarray(np.where(burnt > 0, 0.5, result), np.float32)
+
+
+def _looks(crop: np.ndarray, inside: np.ndarray) -> np.ndarray:
     """Return the probability of discontinuity from darkness, copper colour and roughness."""
     reach = max(1.5, 0.004 * float(np.hypot(*crop.shape[:2])))
     values = _blurred(crop.astype(np.float32), inside, 1.0)
     grey = values.mean(axis=2)
     smooth = _blurred(values, inside, reach)
     level = smooth.mean(axis=2)
-    bright = float(np.percentile(level[inside][:: max(1, inside.sum() // 200_000)], 90))
+    bright = float(np.percentile(level[inside], 90)) if inside.any() else 255.0
     dark = _step(DARK_AT - level / max(bright, 1.0), DARK_SPREAD)
     colour = (smooth[..., 2] - smooth[..., 0]) / np.maximum(smooth.sum(axis=2), 1.0)
     copper = _step(colour - COPPER_AT, COPPER_SPREAD)
@@ -94,9 +108,7 @@ def _probability(crop: np.ndarray, inside: np.ndarray) -> np.ndarray:
     if_copper = even * GIVEN_COPPER + (1 - even) * GIVEN_TORN
     if_pale = even * GIVEN_GLOSS + (1 - even) * GIVEN_PALE
     lit = copper * if_copper + (1 - copper) * if_pale
-    result = dark * GIVEN_DARK + (1 - dark) * lit
-    burnt = cv2.dilate((crop.min(axis=2) >= BURNT).astype(np.uint8), np.ones((5, 5), np.uint8))
-    return np.asarray(np.where(burnt > 0, 0.5, result), np.float32)
+    return np.asarray(dark * GIVEN_DARK + (1 - dark) * lit, np.float32)
 
 
 def _blurred(values: np.ndarray, inside: np.ndarray, sigma_px: float) -> np.ndarray:

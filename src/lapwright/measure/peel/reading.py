@@ -17,7 +17,7 @@ from lapwright.core.messages import Message
 from lapwright.measure.errors import PeelSurfaceMissing
 
 from .direction import SKEW_DEG, LapDirection, skew_deg
-from .lines import WorstLine, line_ends, worst_lines
+from .lines import WorstLine, line_ends, span_of_edges, worst_lines
 from .mask import DISCONTINUITY, OUTSIDE, SOUND, UNSURE
 from .outline import GRID, Outline
 from .paths import Edges, find_edges, holes, join_edges
@@ -54,8 +54,10 @@ def read_peel(
 
     Notes
     -----
-    Area share: discontinuity pixels over surface pixels. Line share: see
-    `worst_lines`. Unsure pixels count as sound for the low bound and as
+    Area share: discontinuity pixels over surface pixels. Line share: of four
+    corners, lines count that cross both mouth and stop edge, since one that cuts
+    across a corner of the surface has no lap to speak of; else every line (see
+    `worst_line`). Unsure pixels count as sound for the low bound and as
     discontinuity for the high one.
     """
     kept, left, top = _crop(states)
@@ -64,9 +66,11 @@ def read_peel(
     moved = _moved(outline, left, top)
     edges = find_edges(surface, lap, moved)
     count, places = _places(sure, edges)
-    low = worst_lines(sure, surface, lap=lap, shortest_laps=(ANY, HALF))
-    high = worst_lines(possible, surface, lap=lap, shortest_laps=(ANY, HALF))
-    lines, long = (LineBounds(a, b) for a, b in zip(low, high, strict=True))
+    span = None if moved is None else span_of_edges(moved, lap)
+    wanted = ((ANY, span), (HALF, span), (ANY, None))
+    low = worst_lines(sure, surface, lap=lap, wanted=wanted)
+    high = worst_lines(possible, surface, lap=lap, wanted=wanted)
+    lines, long, every = (LineBounds(a, b) for a, b in zip(low, high, strict=True))
     ends = line_ends(surface, lap, lines.high.offset)
     total = int(np.count_nonzero(surface))
     counted = [int(np.count_nonzero(a)) for a in (sure, possible)]
@@ -77,6 +81,7 @@ def read_peel(
         area=Bounds(Fraction(counted[0], total), Fraction(counted[1], total)),
         line=_shifted(lines, lap, left, top),
         long_line=_shifted(long, lap, left, top),
+        any_line=_shifted(every, lap, left, top),
         line_ends_px=((ends[0][0] + left, ends[0][1] + top), (ends[1][0] + left, ends[1][1] + top)),
         paths=join_edges(sure, possible, edges),
         places=tuple(_placed(p, left, top) for p in places),
@@ -166,6 +171,9 @@ def _warnings(
         yield Message("peel.warning.pieces", count=str(pieces))
     if enclosed := holes(surface):
         yield Message("peel.warning.holes", count=str(enclosed))
+    if reading.any_line.high.share > reading.line.high.share:
+        share = f"{100 * float(reading.any_line.high.share):.1f}"
+        yield Message("peel.warning.side_line", share=share)
     if reading.line.high.share > reading.long_line.high.share:
         yield Message(
             "peel.warning.short_line",

@@ -45,9 +45,10 @@ class Place:
 class PeelReading:
     """The exact answers for one mask.
 
-    ``line`` looks at every line, ``long_line`` at those whose lap is at least
-    half the longest one. Offsets
-    of lines count from the corner of the picture.
+    ``line`` looks at every line, of four corners at those that cross both mouth
+    and stop edge; ``long_line`` at those of them whose lap is at least half the
+    longest one; ``any_line`` at every line in any case. Offsets of lines count
+    from the corner of the picture.
     """
 
     surface_px: int
@@ -56,6 +57,7 @@ class PeelReading:
     area: Bounds
     line: LineBounds
     long_line: LineBounds
+    any_line: LineBounds
     line_ends_px: tuple[tuple[float, float], tuple[float, float]]
     paths: tuple[EdgePath, ...]
     places: tuple[Place, ...]
