@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from lapwright.measure.image import Photo
     from lapwright.measure.peel.direction import LapDirection
     from lapwright.measure.peel.outline import Outline
+    from lapwright.measure.peel.values import PeelReading
 
 Point = tuple[float, float]
 LABELS = (
@@ -31,6 +32,7 @@ LABELS = (
     "discontinuity",
     "unsure",
     "worst",
+    "joined",
     "area",
     "line",
     "path",
@@ -107,7 +109,6 @@ def view_peel(
         With a coded line; nothing half-written is left behind.
     """
     from lapwright.measure.image import open_photo
-    from lapwright.measure.peel.overlay import draw_peel_overlay
     from lapwright.measure.peel.reading import read_peel
 
     _check_scale(question.px_per_mm)
@@ -117,12 +118,7 @@ def view_peel(
     lap = _lap(question, outline)
     reading = read_peel(states.values, lap, outline=outline)
     reading = replace(reading, warnings=(*states.warnings, *reading.warnings))
-    drawn = b""
-    if overlay is not None:
-        labels = {name: word(f"peel.label.{name}") for name in LABELS}
-        drawn = draw_peel_overlay(
-            opened, states.values, reading, labels=labels, proposal=states.proposal
-        )
+    drawn = b"" if overlay is None else _drawn(opened, states, reading, outline)
     sources = [photo] if question.mask is None else [photo, question.mask]
     document = reading_document(reading, px_per_mm=question.px_per_mm, proposal=states.proposal)
     document |= {
@@ -137,6 +133,19 @@ def view_peel(
     if overlay is not None:
         _write(overlay, drawn, sources)
     return document
+
+
+def _drawn(photo: Photo, states: _States, reading: PeelReading, outline: Outline | None) -> bytes:
+    from lapwright.measure.peel.overlay import draw_peel_overlay
+
+    return draw_peel_overlay(
+        photo,
+        states.values,
+        reading,
+        outline=outline,
+        labels={name: word(f"peel.label.{name}") for name in LABELS},
+        proposal=states.proposal,
+    )
 
 
 def _bytes(path: Path, what: str) -> bytes:

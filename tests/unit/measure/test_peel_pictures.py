@@ -12,7 +12,15 @@ from lapwright.measure.errors import PeelPhotoUnclear
 from lapwright.measure.image import photo_from_pixels
 from lapwright.measure.peel.direction import LapDirection
 from lapwright.measure.peel.drawing import DrawnPeel, draw_peel
-from lapwright.measure.peel.overlay import BAND_PX, COLOURS, LABELS, WIDTH_PX, draw_peel_overlay
+from lapwright.measure.peel.outline import make_outline
+from lapwright.measure.peel.overlay import (
+    BAND_PX,
+    COLOURS,
+    LABELS,
+    PATH_COLOUR,
+    WIDTH_PX,
+    draw_peel_overlay,
+)
 from lapwright.measure.peel.proposal import CLEAR, METHOD, propose_states
 from lapwright.measure.peel.reading import read_peel
 
@@ -100,6 +108,35 @@ def test_the_overlay_tells_unsure_and_proposal_apart(peeled: DrawnPeel) -> None:
     other = decoded(draw_peel_overlay(photo, states, reading, labels=LABELS | {"area": "zona"}))
     assert (proposed[-BAND_PX:] != plain[-BAND_PX:]).any()
     assert (other[-BAND_PX:] != plain[-BAND_PX:]).any()
+
+
+def test_a_path_from_edge_to_edge_has_a_rim_of_its_own(peeled: DrawnPeel) -> None:
+    photo = photo_from_pixels(peeled.pixels)
+    joined = peeled.states.copy()
+    joined[70:630, 700:720] = 1
+    broken = joined.copy()
+    broken[400:402, 700:720] = 3
+    for states, told in ((joined, "yes"), (broken, "no")):
+        reading = read_peel(states, DOWN)
+        assert reading.through_path == told
+        picture = decoded(draw_peel_overlay(photo, states, reading))
+        assert (share_of(picture[:-BAND_PX], PATH_COLOUR) > 0.002) == (told == "yes")
+
+
+def test_a_mirrored_order_of_corners_swaps_left_and_right_in_the_picture(
+    peeled: DrawnPeel,
+) -> None:
+    photo, corners = photo_from_pixels(peeled.pixels), peeled.corners
+    mirrored = (corners[1], corners[0], corners[3], corners[2])
+    pictures = []
+    for order in (corners, mirrored):
+        outline = make_outline(order, (900, 700))
+        reading = read_peel(peeled.states, DOWN, outline=outline)
+        pictures.append(decoded(draw_peel_overlay(photo, peeled.states, reading, outline=outline)))
+    changed = np.flatnonzero((pictures[0] != pictures[1]).any(axis=(0, 2)))
+    inside = (changed > 300) & (changed < 1100)
+    assert len(changed) > 0
+    assert not inside.any()  # only the two names at the sides
 
 
 @pytest.mark.parametrize("shape", [(600, 70), (70, 600), (64, 64)])

@@ -1,8 +1,8 @@
 """Draw a reading of a peeled surface over a copy of its photograph.
 
 States differ by hatching and letter first, by colour second: a discontinuity is
-hatched and carries D, an unsure place is dotted and carries a question mark,
-sound filler is left as photographed.
+hatched and carries D, with a heavy rim where it joins opposite edges; an unsure
+place is dotted and carries a question mark; sound filler is left as photographed.
 """
 
 from __future__ import annotations
@@ -14,11 +14,12 @@ import cv2
 import numpy as np
 
 from lapwright.measure.image import Photo
-from lapwright.measure.pen import INK, PAPER, Colour, dashed, png, words
+from lapwright.measure.pen import INK, PAPER, Colour, dashed, png, stroke, words
 
 from .mask import DISCONTINUITY, OUTSIDE, UNSURE
-from .paths import EDGES
-from .values import PeelReading
+from .outline import Outline
+from .paths import EDGES, OPPOSITE
+from .values import PeelReading, Place
 
 WIDTH_PX, BAND_PX = 1400, 132
 TALLEST, FLATTEST = 1.2, 0.35  # height beside width of the picture
@@ -31,6 +32,7 @@ LABELS: Mapping[str, str] = {
     "discontinuity": "discontinuity (D)",
     "unsure": "unsure (?)",
     "worst": "worst line",
+    "joined": "path",
     "area": "area",
     "line": "worst line",
     "path": "edge to edge",
@@ -41,6 +43,7 @@ LABELS: Mapping[str, str] = {
 }
 COLOURS: dict[int, Colour] = {DISCONTINUITY: (60, 90, 235), UNSURE: (60, 200, 250)}
 LINE_COLOUR: Colour = (235, 205, 120)
+PATH_COLOUR: Colour = (240, 150, 235)
 LETTERS, LETTER_SHARE = 40, 0.002  # at most so many, and only on places of this share
 
 
@@ -49,6 +52,7 @@ def draw_peel_overlay(
     states: np.ndarray,
     reading: PeelReading,
     *,
+    outline: Outline | None = None,
     labels: Mapping[str, str] = LABELS,
     proposal: str = "",
 ) -> bytes:
@@ -62,6 +66,8 @@ def draw_peel_overlay(
         States of the pixels; not modified.
     reading : PeelReading
         What was read off them.
+    outline : Outline, optional
+        Names the edges where it has four corners, as in the reading.
     labels : mapping of str to str, optional
         Words of the picture, for other languages.
     proposal : str, optional
@@ -80,14 +86,20 @@ def draw_peel_overlay(
     shown = cv2.resize(kept, size, interpolation=cv2.INTER_NEAREST)
     for state in (UNSURE, DISCONTINUITY):
         _hatch(canvas, shown == state, state)
+    for place in reading.places:
+        if any(set(pair) <= set(place.edges) for pair in OPPOSITE):
+            _mark_path(canvas, _pixels_of(place, states), (corner, scale))
     _frame(canvas, shown != OUTSIDE)
     line = (np.array(reading.line_ends_px) - corner + 0.5) * scale - 0.5
     dashed(canvas, line, LINE_COLOUR, width=4, pattern=(26, 12))
     for state, letter in ((DISCONTINUITY, "D"), (UNSURE, "?")):
         _letters(canvas, shown == state, letter)
-    _edges(canvas, shown != OUTSIDE, reading, labels)
-    foot = (float(line[1, 0]), float(line[1, 1]) + 46)
-    words(canvas, labels["worst"], foot, size=22, plate=6)
+    ways = _ways(reading, outline)
+    for edge in EDGES:
+        _name_edge(canvas, shown != OUTSIDE, ways[edge], labels[edge])
+    ahead = _ahead(reading)
+    foot = line[1] - 70 * ahead + 90 * np.array([ahead[1], -ahead[0]])  # beside its lower end
+    words(canvas, labels["worst"], (float(foot[0]), float(foot[1])), size=22, plate=6)
     return png(np.vstack([canvas, _legend(reading, labels, proposal)]))
 
 
@@ -122,6 +134,29 @@ def _hatch(canvas: np.ndarray, where: np.ndarray, state: int) -> None:
     cv2.drawContours(canvas, edges, -1, COLOURS[state], 2)
 
 
+def _pixels_of(place: Place, states: np.ndarray) -> np.ndarray:
+    """Return the pixels of one discontinuity, shape of the picture, uint8."""
+    left, top, wide, high = place.box_px
+    box = np.s_[top : top + high, left : left + wide]
+    sure = (states[box] == DISCONTINUITY).astype(np.uint8)
+    _, labels, stats, _ = cv2.connectedComponentsWithStats(sure, connectivity=8)
+    widths = stats[1:, [cv2.CC_STAT_WIDTH, cv2.CC_STAT_HEIGHT, cv2.CC_STAT_AREA]]
+    found = int(np.abs(widths - [wide, high, place.area_px]).sum(axis=1).argmin()) + 1
+    pixels = np.zeros(states.shape, np.uint8)
+    pixels[box] = labels == found
+    return pixels
+
+
+def _mark_path(canvas: np.ndarray, pixels: np.ndarray, frame: tuple[np.ndarray, float]) -> None:
+    """Draw a discontinuity that joins opposite edges with a heavy rim."""
+    corner, scale = frame
+    rims, _ = cv2.findContours(pixels, cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
+    for rim in rims:
+        points = (rim[:, 0, :] - corner + 0.5) * scale - 0.5
+        closed = np.vstack([points, points[:1]])
+        stroke(canvas, closed, PATH_COLOUR, width=6, halo=2)
+
+
 def _frame(canvas: np.ndarray, surface: np.ndarray) -> None:
     edges, _ = cv2.findContours(surface.astype(np.uint8), cv2.RETR_LIST, cv2.CHAIN_APPROX_NONE)
     cv2.drawContours(canvas, edges, -1, INK, 5)
@@ -142,21 +177,29 @@ def _letters(canvas: np.ndarray, where: np.ndarray, letter: str) -> None:
         words(canvas, letter, (left + float(x), top + float(y)), size=22, plate=4)
 
 
-def _edges(
-    canvas: np.ndarray, surface: np.ndarray, reading: PeelReading, labels: Mapping[str, str]
-) -> None:
-    """Name the edges outside the surface: mouth behind the lap direction, stop before it."""
+def _ways(reading: PeelReading, outline: Outline | None) -> dict[str, np.ndarray]:
+    """Return in which direction from the middle each edge lies, unit vectors."""
+    ahead = _ahead(reading)
+    right = np.array([ahead[1], -ahead[0]])
+    if outline is not None and len(outline.points) == 4:
+        corners = np.array(outline.points, float)
+        given = corners[1] + corners[2] - corners[0] - corners[3]
+        right = right if float(right @ given) >= 0 else -right  # a mirrored order is as good
+    return {"mouth": -ahead, "stop": ahead, "right": right, "left": -right}
+
+
+def _name_edge(canvas: np.ndarray, surface: np.ndarray, way: np.ndarray, label: str) -> None:
+    """Write the name of an edge outside the surface."""
     y, x = np.nonzero(surface)
     middle = np.array([x.mean(), y.mean()])
-    ahead = np.array([reading.lap.dx, reading.lap.dy]) / np.hypot(reading.lap.dx, reading.lap.dy)
-    ways = {"mouth": -ahead, "stop": ahead}
-    ways["right"] = np.array([ahead[1], -ahead[0]])
-    ways["left"] = -ways["right"]
-    for edge in EDGES:
-        way = ways[edge]
-        reach = float(((x - middle[0]) * way[0] + (y - middle[1]) * way[1]).max())
-        place = middle + way * (reach + 30 + 30 * abs(float(way[0])))
-        words(canvas, labels[edge], (float(place[0]), float(place[1])), size=24, plate=6)
+    reach = float(((x - middle[0]) * way[0] + (y - middle[1]) * way[1]).max())
+    place = middle + way * (reach + 30 + 30 * abs(float(way[0])))
+    words(canvas, label, (float(place[0]), float(place[1])), size=24, plate=6)
+
+
+def _ahead(reading: PeelReading) -> np.ndarray:
+    lap = np.array([reading.lap.dx, reading.lap.dy], float)
+    return np.asarray(lap / np.hypot(*lap))
 
 
 def _legend(reading: PeelReading, labels: Mapping[str, str], proposal: str) -> np.ndarray:
@@ -170,9 +213,13 @@ def _legend(reading: PeelReading, labels: Mapping[str, str], proposal: str) -> n
     words(band, text, (WIDTH_PX / 2, 42), size=30)
     _sample(band, 60, DISCONTINUITY, labels["discontinuity"])
     _sample(band, 380, UNSURE, labels["unsure"])
-    _sample(band, 640, None, labels["worst"])
+    _sample(band, 620, None, labels["worst"])
+    if reading.through_path == "yes":
+        ends = np.array([[880.0, 96.0], [956.0, 96.0]])
+        stroke(band, ends, PATH_COLOUR, width=6, halo=2)
+        words(band, labels["joined"], (972 + LETTER_PX * len(labels["joined"]) / 2, 96), size=22)
     if proposal:
-        words(band, labels["proposal"], (WIDTH_PX - 240, 96), size=26)
+        words(band, labels["proposal"], (WIDTH_PX - 190, 96), size=24)
     return band
 
 
