@@ -123,3 +123,49 @@ class FillUnclear(LapwrightError):
     """A gap whose fill may be filler or residue over much of its length."""
 
     code = "MEAS-020"
+class PeelMaskUnreadable(LapwrightError):
+    """A mask that is no whole, opaque PNG of 8 bits."""
+
+    code = "MEAS-030"
+
+
+class PeelMaskValueUnknown(LapwrightError):
+    """A mask with pixels whose value stands for nothing."""
+
+    code = "MEAS-031"
+
+
+class PeelMaskOtherSize(LapwrightError):
+    """A mask of another size than its photograph."""
+
+    code = "MEAS-032"
+
+
+class PeelMaskMeaningRefused(LapwrightError):
+    """A meaning of mask values that is incomplete or contradicts itself."""
+
+    code = "MEAS-033"
+
+
+class PeelOutlineRefused(LapwrightError):
+    """An outline that bounds no area, crosses itself or leaves the picture."""
+
+    code = "MEAS-034"
+
+
+class LapDirectionRefused(LapwrightError):
+    """A lap direction that is missing, has no length, or runs along the mouth edge."""
+
+    code = "MEAS-035"
+
+
+class PeelSurfaceMissing(LapwrightError):
+    """No pixel of a lap surface: neither outline nor mask, or nothing inside them."""
+
+    code = "MEAS-036"
+
+
+class PeelPhotoUnclear(LapwrightError):
+    """A photograph on which no classes of a peeled surface can be proposed."""
+
+    code = "MEAS-037"
