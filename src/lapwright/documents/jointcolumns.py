@@ -170,7 +170,7 @@ def _strip(frame: Frame, face: MapFace, x: float, prefix: str) -> Iterator[str]:
 def _beside(frame: Frame, stretches: Sequence[Stretch], x: float) -> Iterator[str]:
     ordered = sorted(stretches, key=lambda s: s.span.start + s.span.end)
     middles = [frame.y((s.span.start + s.span.end) / 2) for s in ordered]
-    places = spread(middles, LABEL_STEP, frame.top + 7, frame.bottom - 7)
+    places = spread(middles, LABEL_STEP, frame.top + 10, frame.bottom - 10)
     edge = x + STRIP / 2
     told = [f"{LETTERS[s.state]} {s.says}" for s in ordered]
     for text, y in zip(told, places, strict=True):  # all plates first: none covers a neighbour

@@ -6,6 +6,7 @@ in a page with a strict content policy, open in any viewer and go into a PDF.
 
 from __future__ import annotations
 
+import re
 from xml.sax.saxutils import escape, quoteattr
 
 FONT = "'Source Sans 3', Helvetica, Arial, sans-serif"
@@ -14,7 +15,7 @@ BOLD_FACTOR = 1.08
 # shipped Source Sans stays below. Anything unlisted counts as a full em.
 _CLASSES = (
     ("ijl'|", 0.25),
-    (" !,./:;If[]\\t·–", 0.30),
+    (" \u00a0!,./:;If[]\\t·–", 0.30),
     ('()-r`"°', 0.37),
     ("Jckvsxyz*", 0.52),
     ("0123456789abdeghnopquL#$?_<>+=~^{}T", 0.60),
@@ -23,6 +24,7 @@ _CLASSES = (
     ("OQ", 0.80),
     ("mM%", 0.91),
 )
+_UNIT = re.compile(r"(?<=\d) (?=(?:%|mm|in|deg)(?:\W|$))")  # a figure keeps its unit
 _EM = {char: width for chars, width in _CLASSES for char in chars}
 
 
@@ -81,6 +83,8 @@ def text_width(text: str, size: float, *, weight: str = "normal") -> float:
 def wrap(text: str, width: float, size: float, *, weight: str = "normal") -> list[str]:
     """Break a text into lines that fit ``width``; a word that is too long is broken as well.
 
+    A figure and its unit stay on one line.
+
     Parameters
     ----------
     text : str
@@ -93,13 +97,13 @@ def wrap(text: str, width: float, size: float, *, weight: str = "normal") -> lis
         ``normal`` or ``bold``.
     """
     lines: list[str] = []
-    for piece in text.split():
+    for piece in _UNIT.sub("\u00a0", " ".join(text.split())).split(" "):
         joined = f"{lines[-1]} {piece}" if lines else piece
         if lines and text_width(joined, size, weight=weight) <= width:
             lines[-1] = joined
         else:
             lines += _broken(piece, width, size, weight)
-    return lines
+    return [line.replace("\u00a0", " ") for line in lines]
 
 
 def _broken(piece: str, width: float, size: float, weight: str) -> list[str]:
