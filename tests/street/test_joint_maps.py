@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 import math
 import os
-import xml.etree.ElementTree as etree
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import pytest
 
@@ -37,7 +37,7 @@ def _faces(document: dict[str, Any], joint: int = 0) -> list[dict[str, Any]]:
 
 def _told(svg: bytes | str) -> list[str]:
     data = svg.encode() if isinstance(svg, str) else svg
-    return [t.text for t in etree.fromstring(data).iter("{http://www.w3.org/2000/svg}text")]
+    return [t.text for t in ElementTree.fromstring(data).iter("{http://www.w3.org/2000/svg}text")]
 
 
 @pytest.fixture(scope="module")

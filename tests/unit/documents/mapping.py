@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import re
-import xml.etree.ElementTree as etree
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
+from xml.etree import ElementTree
 
 from PIL import ImageFont
 
@@ -61,10 +61,10 @@ def labels() -> dict[str, str]:
     return {name: catalogue()[name] for name in JOINT_MAP_LABELS}
 
 
-def drawn(*faces: MapFace, joint: str = "H1", hints: tuple[str, ...] = ()) -> etree.Element:
+def drawn(*faces: MapFace, joint: str = "H1", hints: tuple[str, ...] = ()) -> ElementTree.Element:
     """Draw a map and read it back as XML."""
     svg = joint_map_svg(chart(*faces, joint=joint, hints=hints), labels())
-    return etree.fromstring(svg.encode())
+    return ElementTree.fromstring(svg.encode())
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,7 @@ def real_width(text: str, size: float, weight: str = "normal") -> float:
     return _font("Bold" if weight == "bold" else "Regular").getlength(text) * size / 1000
 
 
-def boxes(root: etree.Element) -> list[Box]:
+def boxes(root: ElementTree.Element) -> list[Box]:
     """Return where every text of a drawing stands, by the shipped font's own widths."""
     found = []
     for node in root.iter(f"{SVG}text"):
@@ -100,14 +100,14 @@ def boxes(root: etree.Element) -> list[Box]:
     return found
 
 
-def view_box(root: etree.Element) -> tuple[float, float]:
+def view_box(root: ElementTree.Element) -> tuple[float, float]:
     """Return width and height of a drawing."""
     x, y, width, height = map(float, root.get("viewBox").split())
     assert (x, y) == (0, 0)
     return width, height
 
 
-def hatched(root: etree.Element, state: str) -> list[tuple[float, float, float]]:
+def hatched(root: ElementTree.Element, state: str) -> list[tuple[float, float, float]]:
     """Return (x, y, height) of every stretch of a state that is drawn in a strip."""
     return [
         (float(n.get("x")), float(n.get("y")), float(n.get("height")))
