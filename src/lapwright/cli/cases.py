@@ -24,18 +24,33 @@ CASE = click.argument("case_dir", type=click.Path(path_type=Path))
 @click.command()
 @CASE
 @as_of_option
+@click.option(
+    "--joint-maps",
+    type=click.Path(path_type=Path, file_okay=False),
+    default=None,
+    help="Folder to write one drawing a joint to (SVG): its faces unrolled, for teaching.",
+)
 @json_option
-def judge(case_dir: Path, as_of: date, as_json: bool) -> None:
-    """Judge a case folder: findings, faces, decision, range. Writes nothing."""
+def judge(case_dir: Path, as_of: date, joint_maps: Path | None, as_json: bool) -> None:
+    """Judge a case folder: findings, faces, decision, range. Writes nothing to the case."""
+    from lapwright.services import jointmap
     from lapwright.services.casereport import case_document, case_lines
     from lapwright.services.judging import judge_case
 
+    if joint_maps is not None:
+        jointmap.check_out(joint_maps, case_dir)
     judged = judge_case(case_dir, as_of=as_of, progress=progress)
+    written = []
+    if joint_maps is not None:
+        evidence = judged.judged.judgement.evidence
+        written = jointmap.write_joint_maps(evidence, joint_maps).lines()
     if as_json:
         print_json(case_document(judged))
     else:
         for line in case_lines(judged):
             click.echo(line)
+    for line in written:
+        click.echo(line, err=as_json)
 
 
 @click.command()

@@ -18,7 +18,7 @@ from lapwright.core.errors import LapwrightError
 
 COMMANDS = {
     "demo": ("lapwright.cli.demo", "Write an invented programme, judge it, issue its records."),
-    "judge": ("lapwright.cli.cases", "Judge a case folder; writes nothing."),
+    "judge": ("lapwright.cli.cases", "Judge a case folder; writes nothing to it."),
     "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),

@@ -185,7 +185,11 @@ class Reading:
 
 @dataclass(frozen=True)
 class Face:
-    """One prepared side of a cut, with every reading of it."""
+    """One prepared side of a cut, with every reading of it.
+
+    ``clock`` is its place round the tube as filed, ``3:00`` or ``95 deg``: clockwise from
+    12 o'clock, looking from the mouth into the cup.
+    """
 
     id: str
     joint: str
@@ -198,6 +202,7 @@ class Face:
     crack_length: Quantity | None = None
     over_ground: str = ""
     readings: tuple[Reading, ...] = ()
+    clock: str = ""
 
 
 @dataclass(frozen=True)

@@ -281,6 +281,7 @@ def _prepared(state: _State, act: Act) -> None:
         b.get("crack", ""),
         length_or_none(b.get("crack_length")),
         b.get("over_ground", ""),
+        clock=b.get("clock", ""),
     )
 
 

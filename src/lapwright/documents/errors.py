@@ -69,3 +69,9 @@ class TimeRefused(LapwrightError):
     """A time without an offset, where a fixed instant is needed."""
 
     code = "DOC-011"
+
+
+class JointMapRefused(LapwrightError):
+    """Values that make no map of a joint: no face, or a stretch or angle that cannot be."""
+
+    code = "DOC-031"

@@ -37,7 +37,7 @@ class Fact:
 class Picture:
     """A small picture on the page.
 
-    ``data`` are the bytes of a PNG or JPEG file; ``alt`` is the sentence
+    ``data`` are the bytes of a PNG, JPEG or (own) SVG file; ``alt`` is the sentence
     read out instead of the picture and must not be empty; ``caption`` is
     printed under it.
     """

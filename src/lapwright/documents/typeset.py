@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 RELATIONSHIPS = ("data", "source", "alternative", "supplement")
 _HERE = Path(__file__).parent
-_KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpg"}
+_KINDS = {b"\x89PNG\r\n\x1a\n": "png", b"\xff\xd8\xff": "jpg", b"<svg ": "svg"}
 
 
 def typeset(
@@ -184,7 +184,7 @@ def _place_picture(picture: Picture, files: dict[str, bytes], where: str) -> dic
             "not a picture that can be printed",
             got=picture.data[:8].hex(),
             where=where,
-            expected="the bytes of a PNG or JPEG file",
+            expected="the bytes of a PNG or JPEG file, or a drawing of this tool (SVG)",
             do="Save the overlay as PNG.",
         )
     if not picture.alt.strip():

@@ -21,10 +21,13 @@ from .casereport import SHAPES
 from .democase import CASES, write_case
 from .errors import CaseOpen, NothingQualified
 from .issuing import Issued, issue_judged
+from .jointmap import write_joint_maps
 from .judging import JudgedCase, judge_case
 from .text import outcome_word, say, word
 
 AS_OF = date(2026, 3, 20)
+MAPS = "joint-maps"
+MAPPED = "TLH-02"  # the brazer who fails on a face: the joint maps are for talking it over
 Progress = Callable[[str], None]
 
 
@@ -48,6 +51,7 @@ class Demo:
     lines: tuple[DemoLine, ...]
     booklet: Path
     trust: Path
+    maps: Path
 
     def text(self) -> Iterator[str]:
         """Yield the summary for a terminal."""
@@ -62,6 +66,7 @@ class Demo:
                 yield f"      → {line.issued.path.relative_to(self.folder)}"
         yield ""
         yield word("demo.booklet", path=str(self.booklet.relative_to(self.folder)))
+        yield word("demo.maps", path=str(self.maps.relative_to(self.folder)), case=MAPPED)
         yield word("demo.next")
         issued = next((x.issued for x in self.lines if x.issued is not None), None)
         first = self.folder / "cases" / self.lines[0].case
@@ -90,12 +95,12 @@ def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
     for case in CASES:
         progress(word("demo.drawing", case=case.id, name=case.name))
         write_case(case, cases)
-    lines = tuple(_run(cases / c.id, folder / "records", home, at, progress) for c in CASES)
+    lines = tuple(_run(cases / c.id, folder, home, at, progress) for c in CASES)
     booklet = folder / "booklet.pdf"
     from .rulesview import booklet_rows, write_booklet
 
     write_booklet(booklet_rows((), cases / CASES[0].id, AS_OF), booklet, at=at)
-    return Demo(folder, lines, booklet, home / "keys" / "trust.pem")
+    return Demo(folder, lines, booklet, home / "keys" / "trust.pem", folder / MAPS)
 
 
 def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) -> DemoLine:
@@ -105,8 +110,10 @@ def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) 
     case = judge_case(folder, as_of=AS_OF, secret=keys.salt)
     issued = None
     with suppress(CaseOpen, NothingQualified):  # the answer of this case; its line tells why
-        issued = issue_judged(case, out=out, home=home, keys=keys, at=at)
+        issued = issue_judged(case, out=out / "records", home=home, keys=keys, at=at)
     evidence = case.judged.judgement.evidence
+    if folder.name == MAPPED:
+        write_joint_maps(evidence, out / MAPS)
     return DemoLine(
         folder.name,
         case.loaded.names[evidence.brazer],

@@ -11,6 +11,7 @@ from string import Template
 from .atomic import make_folder, write_bytes
 
 Span = tuple[float, float, str]
+_CLOCKS = {1: "12", 2: "6"}  # cut through the top mark: the two faces lie opposite each other
 OVERLAP_MM = 9.144  # 0.360 in, the measured overlap of the demo's coupons
 
 
@@ -184,11 +185,11 @@ def _face(
 ) -> str:
     index, face = numbered
     id_ = f"{joint}-{number}"
-    dates = {"prepared": "2026-03-11", "read": "2026-03-12"}
+    shared = {"prepared": "2026-03-11", "read": "2026-03-12", "clock": _CLOCKS[number]}
     if face.way == "loupe":
         runs = ", ".join(_run(span) for span in face.voids)
         return _template("face-loupe.yaml.in").substitute(
-            id=id_, loupe_overlap=f"{OVERLAP_MM:.1f} mm", runs=runs, **dates
+            id=id_, loupe_overlap=f"{OVERLAP_MM:.1f} mm", runs=runs, **shared
         )
     from lapwright.measure.synthetic import draw_demo_face
 
@@ -204,7 +205,7 @@ def _face(
         cx=f"{cx:.0f}",
         cy=f"{cy:.0f}",
         scale=f"{drawn.px_per_mm:.1f}",
-        **dates,
+        **shared,
     )
 
 

@@ -87,3 +87,15 @@ class VerifyTrustMissing(LapwrightError):
     """The certificate file to verify against is not there."""
 
     code = "VERIFY-002"
+
+
+class MapsInsideCase(LapwrightError):
+    """Joint maps were to be written into the case folder, which judging never writes to."""
+
+    code = "CASE-028"
+
+
+class ClockRefused(LapwrightError):
+    """A position round the tube that is neither a clock position nor an angle."""
+
+    code = "CASE-029"
