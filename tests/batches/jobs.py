@@ -48,6 +48,11 @@ def hang_on_two(item: int) -> int:
     return item
 
 
+def sleep(seconds: float) -> float:
+    time.sleep(seconds)
+    return seconds
+
+
 def die_on_two(item: int) -> int:
     if item == 2:
         os.kill(os.getpid(), signal.SIGKILL)
@@ -68,3 +73,7 @@ def threads(item: int) -> int:
     import cv2
 
     return int(cv2.getNumThreads())
+
+
+def size(item: bytes) -> int:
+    return len(item)

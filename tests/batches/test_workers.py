@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from batches import jobs
-from lapwright.core.errors import LapwrightError, SizeRefused
+from lapwright.core.errors import SizeRefused
 from lapwright.services.errors import SidecarRefused, WorkerFailed, WorkerLost, WorkerTimedOut
 from lapwright.services.workers import local_cores, map_over
 
@@ -58,7 +58,7 @@ def test_items_are_taken_only_as_workers_become_free() -> None:
 
 def test_a_refusal_stays_with_its_item_and_keeps_its_words() -> None:
     found = run(jobs.refuse_odd, range(4))
-    assert found[0], found[2] == (0, 2)
+    assert (found[0], found[2]) == (0, 2)
     for place in (1, 3):
         refusal = found[place]
         assert isinstance(refusal, SidecarRefused)
@@ -92,7 +92,7 @@ def test_an_answer_that_cannot_be_sent_is_a_breakdown_of_its_item() -> None:
 
 def test_worker_timed_out_ends_only_the_worker_that_hangs() -> None:
     start = time.monotonic()
-    found = run(jobs.hang_on_two, range(8), timeout_s=6.0)
+    found = run(jobs.hang_on_two, range(8), timeout_s=4.0)
     assert time.monotonic() - start < 60
     assert isinstance(found.pop(2), WorkerTimedOut)
     assert found == {n: n for n in range(8) if n != 2}
@@ -133,4 +133,3 @@ def test_workers_keep_opencv_to_one_thread_and_leave_the_caller_alone(
 
 def test_there_is_at_least_one_core() -> None:
     assert 1 <= local_cores() <= (os.cpu_count() or 1)
-    assert issubclass(WorkerLost, LapwrightError)

@@ -202,7 +202,8 @@ def _share(line: Line, top: float) -> str:
     low, high = line["interval95"]
     share = line["unbrazed_share"]
     text = word("batch.interval", low=f"{100 * low:.1f}", high=f"{100 * high:.1f}")
-    return f"<strong>{100 * share:.1f} %</strong> <span>{_safe(text)}</span>{_bar(share, low, high, top)}"
+    bar = _bar(share, low, high, top)
+    return f"<strong>{100 * share:.1f} %</strong> <span>{_safe(text)}</span>{bar}"
 
 
 def _bar(share: float, low: float, high: float, top: float) -> str:

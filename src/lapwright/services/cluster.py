@@ -57,9 +57,24 @@ def map_cluster(
 def _client(address: str, reach_s: float) -> Iterator[Any]:
     if not ADDRESS.fullmatch(address):
         raise _unreached("not the address of a scheduler", address)
+    security = _security(address)
+    import dask
+    from distributed import Client
+
+    with _quiet(), dask.config.set({"distributed.admin.large-graph-warning-threshold": "1GB"}):
+        try:
+            client = Client(address, timeout=reach_s, set_as_default=False, security=security)
+        except (OSError, ValueError) as fault:
+            raise _unreached("the scheduler does not answer", f"{address} ({fault})") from fault
+        try:
+            yield client
+        finally:
+            client.close(timeout=5)
+
+
+def _security(address: str) -> Any:
+    """Return the settings of the connection; certificates are tried before a client is made."""
     try:
-        import dask
-        from distributed import Client
         from distributed.security import Security
     except ImportError as fault:
         raise ClusterPackagesMissing(
@@ -68,23 +83,27 @@ def _client(address: str, reach_s: float) -> Iterator[Any]:
             expected="dask with distributed",
             do="Install 'lapwright[cluster]', or leave out --scheduler.",
         ) from fault
+    if address.startswith("tcp"):
+        return Security()
+    security = Security(require_encryption=True)
+    try:
+        if security.get_connection_args("client")["ssl_context"] is not None:
+            return security
+        got = "no certificates in Dask's settings"
+    except OSError as fault:
+        got = f"certificates that cannot be used ({fault})"
+    raise _unreached("no way to speak to the scheduler", got)
+
+
+@contextlib.contextmanager
+def _quiet() -> Iterator[None]:
+    """Keep the library's own log off the screen: what matters is said in one line."""
     logger = logging.getLogger("distributed")
     level = logger.level
     logger.setLevel(logging.CRITICAL)
-    client = None
     try:
-        with dask.config.set({"distributed.admin.large-graph-warning-threshold": "1GB"}):
-            try:
-                security = (
-                    Security(require_encryption=True) if address.startswith("tls") else Security()
-                )
-                client = Client(address, timeout=reach_s, set_as_default=False, security=security)
-            except (OSError, TypeError, ValueError) as fault:
-                raise _unreached("the scheduler does not answer", f"{address} ({fault})") from fault
-            yield client
+        yield
     finally:
-        if client is not None:
-            client.close(timeout=5)
         logger.setLevel(level)
 
 
@@ -242,7 +261,7 @@ class _Handed:
         except TimeoutError:
             return too_late(self.timeout_s)
         except KilledWorker as fault:
-            return lost(_deaths(self.client), type(fault).__name__)
+            return lost(fault.allowed_failures + 1, type(fault).__name__)
         except Exception as fault:
             return broken(fault)
         if kind == "answered":
@@ -261,10 +280,3 @@ class _Handed:
         with contextlib.suppress(Exception):  # the scheduler may be gone
             held = [self.open[f][1] if f in self.open else f for f in futures]
             self.client.cancel(held, force=True)
-
-
-def _deaths(client: Any) -> int:
-    """Return after how many deaths the scheduler gives a task up (its own setting)."""
-    import dask
-
-    return int(dask.config.get("distributed.scheduler.allowed-failures", 3)) + 1
