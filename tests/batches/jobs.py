@@ -42,6 +42,17 @@ def unsendable(item: int) -> object:
     return lambda: item
 
 
+class Shy:
+    """Travels, and cannot be put together on arrival."""
+
+    def __reduce__(self) -> tuple[object, ...]:
+        return int, ("shy",)
+
+
+def unreadable(item: int) -> Shy:
+    return Shy()
+
+
 def hang_on_two(item: int) -> int:
     if item == 2:
         time.sleep(600)

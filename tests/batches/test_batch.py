@@ -369,6 +369,21 @@ def test_options_that_do_not_go_together_are_usage_errors(args, said: str, shell
     assert said in done.stderr
 
 
+def test_odd_bytes_in_names_are_spelt_out_and_links_count_once(folder, tmp_path, batch) -> None:
+    for name in (b"\xff.jpg", b"\xfe.jpg", b"\xff.jpg.face.yaml"):
+        Path(os.fsdecode(os.fsencode(folder) + b"/" + name)).write_text("no: picture")
+    (folder / "again").symlink_to(folder)
+    batch(folder / "**" / "*.jpg", tmp_path / "out")
+    assert sorted(codes(tmp_path / "out").items()) == [
+        ("\\udcfe.jpg", "MEAS-001"),
+        ("\\udcff.jpg", "BATCH-002"),
+        ("a.jpg", ""),
+        ("b.jpg", ""),
+        ("c.jpg", ""),
+    ]
+    assert batch.steps[-1].done == batch.steps[-1].total == 5
+
+
 class Page(html.parser.HTMLParser):
     """Collects what a page would fetch, and what it says."""
 

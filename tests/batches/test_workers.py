@@ -90,6 +90,11 @@ def test_an_answer_that_cannot_be_sent_is_a_breakdown_of_its_item() -> None:
     assert all(isinstance(fault, WorkerFailed) for fault in found.values())
 
 
+def test_an_answer_that_cannot_be_read_is_a_breakdown_of_its_item() -> None:
+    found = run(jobs.unreadable, range(3))
+    assert all(isinstance(fault, WorkerFailed) for fault in found.values())
+
+
 def test_worker_timed_out_ends_only_the_worker_that_hangs() -> None:
     start = time.monotonic()
     found = run(jobs.hang_on_two, range(8), timeout_s=4.0)

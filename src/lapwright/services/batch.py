@@ -185,20 +185,24 @@ class _Run:
 
     def __post_init__(self) -> None:
         self.sidecars = Sidecars()
-        folders = self.found.folders
-        self.alone = dict(pair for folder in folders for pair in self.sidecars.alone(folder))
-        self.total = len(self.found.photos) + len(self.alone)
+        self.photos = {name_from(photo, self.out): photo for photo in self.found.photos}
+        self.alone = {
+            name_from(photo, self.out): refusal
+            for folder in self.found.folders
+            for photo, refusal in self.sidecars.alone(folder)
+        }
+        self.total = len(self.photos.keys() | self.alone.keys())
         self.method = method()
         self.by_key = {line["key"]: line for line in self.results.lines.values() if line["key"]}
 
     # -------------------------------------------------------------- handing out
     def jobs(self, *, send_bytes: bool) -> Iterator[dict[str, Any]]:
         """Yield what has to be measured; settle what need not be."""
-        for photo, refusal in self.alone.items():
-            self._settle(_Shot(name_from(photo, self.out), Ask()), _line_of(refusal))
+        for name, refusal in self.alone.items():
+            self._settle(_Shot(name, Ask()), _line_of(refusal))
         waiting: dict[str, list[_Shot]] = {}
-        for photo in self.found.photos:
-            shot, data = self._look(photo)
+        for name, photo in self.photos.items():
+            shot, data = self._look(name, photo)
             if data is None or self._known(shot):
                 continue
             if shot.key in waiting:  # the same picture under another name
@@ -213,16 +217,16 @@ class _Run:
                 "ask": shot.ask.as_dict(),
             }
 
-    def _look(self, photo: Path) -> tuple[_Shot, bytes | None]:
-        shot = _Shot(name_from(photo, self.out), Ask())
+    def _look(self, name: str, photo: Path) -> tuple[_Shot, bytes | None]:
+        shot = _Shot(name, Ask())
         try:
-            shot = _Shot(shot.name, self.sidecars.ask_for(photo))
+            shot = _Shot(name, self.sidecars.ask_for(photo))
             data = _bytes(photo)
         except LapwrightError as refusal:
             self._settle(shot, _line_of(refusal))
             return shot, None
         sha256 = hashlib.sha256(data).hexdigest()
-        return _Shot(shot.name, shot.ask, sha256, self._key(sha256, shot.ask)), data
+        return _Shot(name, shot.ask, sha256, self._key(sha256, shot.ask)), data
 
     def _key(self, sha256: str, ask: Ask) -> str:
         parts = {"ask": ask.as_dict(), "image_sha256": sha256, "method": self.method}
@@ -298,8 +302,11 @@ def _with_doubles(lines: list[Line]) -> list[Line]:
 
 
 def _line_of(refusal: LapwrightError) -> Line:
-    document = refused(refusal) | {"warnings": []}
-    return document | {"outcome": "failed" if isinstance(refusal, PASSING) else "refused"}
+    return refused(refusal) | {
+        "outcome": "failed" if isinstance(refusal, PASSING) else "refused",
+        "message": clean(str(refusal)),
+        "warnings": [],
+    }
 
 
 def _overlay(key: str) -> str:

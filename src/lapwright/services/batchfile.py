@@ -153,11 +153,12 @@ def _held(folder: Path) -> Iterator[None]:
 
         handle = os.open(folder, os.O_RDONLY)
         try:
-            fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            os.close(handle)
-            raise _busy(folder) from None
-        try:
+            try:
+                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError:
+                raise _busy(folder) from None
+            except OSError:
+                pass  # a file system without locks: nothing to hold
             yield
         finally:
             os.close(handle)

@@ -94,6 +94,5 @@ def name_from(photo: Path, out: Path) -> str:
 
 
 def clean(text: str) -> str:
-    """Return a file name as text that fits on a line: odd bytes and controls become a mark."""
-    readable = text.encode("utf-8", "surrogateescape").decode("utf-8", "replace")
-    return "".join(c if c.isprintable() else "\ufffd" for c in readable)
+    """Return text that fits on a line and into UTF-8: odd bytes and controls are spelt out."""
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)

@@ -174,7 +174,7 @@ def _photo(line: Line, drawn: Collection[str]) -> str:
     if line["overlay"] in drawn:
         words = _safe(word("batch.overlay", photo=line["photo"]))
         way = quote(line["overlay"])
-        picture = f'<a href="{way}"><img src="{way}" alt="{words}"></a>'
+        picture = f'<a href="{way}"><img src="{way}" alt="{words}" loading="lazy"></a>'
     label = f"<strong>{_safe(line['id'])}</strong><br>" if line["id"] else ""
     return f'{picture}{label}<a href="{quote(line["photo"])}">{name}</a>'
 

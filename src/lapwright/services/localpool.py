@@ -132,6 +132,8 @@ class _Pool:
                 self.again.append(task)
                 return
             answer = lost(task.tries, f"exit status {worker.process.exitcode}")
+        except Exception as fault:  # an answer that cannot be put together again
+            answer = broken(fault)
         worker.task = None
         yield task.place, answer
 
