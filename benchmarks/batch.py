@@ -58,10 +58,15 @@ def draw(folder: Path, faces: int) -> float:
     return total / 1e6
 
 
-def seconds(*args: object) -> float:
-    start = time.perf_counter()
+def seconds(*args: object) -> tuple[float, float]:
+    """Return wall time and processor time of a command and the processes it waits for, [s]."""
+    start, before = time.perf_counter(), os.times()
     subprocess.run([sys.executable, *map(str, args)], check=True, capture_output=True)
-    return time.perf_counter() - start
+    after = os.times()
+    spent = (after.children_user + after.children_system) - (
+        before.children_user + before.children_system
+    )
+    return time.perf_counter() - start, spent
 
 
 def main() -> int:
@@ -74,18 +79,20 @@ def main() -> int:
         print(f"{faces} photographs, {megapixels:.0f} megapixels, {os.cpu_count()} cores")
         ratios = []
         for n in range(rounds):
-            loop = seconds("-c", LOOP, folder)
+            loop, loop_cpu = seconds("-c", LOOP, folder)
             times = [
                 seconds("-m", "lapwright", "face", "--batch", folder, "--workers", workers,
                         "--out", Path(name) / f"out-{n}-{workers}")
                 for workers in (1, 2)
             ]  # fmt: skip
-            ratios.append(times[1] / times[0])
+            (one, _), (two, _) = times
+            ratios.append(two / one)
             print(
-                f"serial {times[0]:.2f} s, two cores {times[1]:.2f} s, ratio {ratios[-1]:.3f}; "
-                f"plain loop without overlays {loop:.2f} s ({times[1] / loop:.3f})"
+                f"serial {one:.2f} s, two cores {two:.2f} s, ratio {ratios[-1]:.3f}; plain loop "
+                f"without overlays {loop:.2f} s, of these {loop_cpu:.2f} s on the processor",
+                flush=True,
             )
-        again = seconds("-m", "lapwright", "face", "--batch", folder,
+        again, _ = seconds("-m", "lapwright", "face", "--batch", folder,
                         "--out", Path(name) / "out-0-2")  # fmt: skip
         print(f"the same run again, all kept: {again:.2f} s")
         load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"

@@ -58,7 +58,7 @@ def test_the_lines_say_what_one_photograph_alone_says(folder, tmp_path, batch, f
         "photos": 3,
         "measured": 3,
         "refused": 0,
-        "failed": 0,
+        "unfinished": 0,
         "needs_reader": sum(bool(line["needs_reader"]) for line in found),
         "kept": 0,
         "faces": "",
@@ -307,7 +307,7 @@ def test_batch_incomplete_when_the_program_fails_and_the_next_run_tries_again(
     refusal = result.incomplete()
     assert refusal is not None
     assert "1 of 3 (BATCH-009), first ../photos/b.jpg" in str(refusal)
-    assert [line["outcome"] for line in result.lines] == ["measured", "failed", "measured"]
+    assert [line["outcome"] for line in result.lines] == ["measured", "unfinished", "measured"]
     again = batch(folder, tmp_path / "out")
     assert again.kept == 2
     assert again.incomplete() is None

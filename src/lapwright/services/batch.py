@@ -83,13 +83,13 @@ class BatchResult:
 
     def incomplete(self) -> BatchIncomplete | None:
         """Return the refusal of a run that could not try every photograph."""
-        failed = [line for line in self.lines if line["outcome"] == "failed"]
-        if not failed:
+        left = [line for line in self.lines if line["outcome"] == "unfinished"]
+        if not left:
             return None
-        codes = ", ".join(sorted({line["code"] for line in failed}))
+        codes = ", ".join(sorted({line["code"] for line in left}))
         return BatchIncomplete(
             "photographs that could not be tried",
-            got=f"{len(failed)} of {len(self.lines)} ({codes}), first {failed[0]['photo']}",
+            got=f"{len(left)} of {len(self.lines)} ({codes}), first {left[0]['photo']}",
             expected="a reading or a refusal for each",
             where=str(self.faces),
             do="Run the same command again: only these are tried.",
@@ -102,7 +102,7 @@ class BatchResult:
             "photos": len(self.lines),
             "measured": self.count("measured"),
             "refused": self.count("refused"),
-            "failed": self.count("failed"),
+            "unfinished": self.count("unfinished"),
             "needs_reader": self.for_readers,
             "kept": self.kept,
             "faces": str(self.faces),
@@ -255,7 +255,7 @@ class _Run:
         shots.clear()
 
     def _settle(self, shot: _Shot, document: Line) -> None:
-        final = shot.key and document["outcome"] != "failed"
+        final = shot.key and document["outcome"] != "unfinished"
         drawn = document["outcome"] == "measured"
         line = document | {
             "photo": shot.name,
@@ -303,7 +303,7 @@ def _with_doubles(lines: list[Line]) -> list[Line]:
 
 def _line_of(refusal: LapwrightError) -> Line:
     return refused(refusal) | {
-        "outcome": "failed" if isinstance(refusal, PASSING) else "refused",
+        "outcome": "unfinished" if isinstance(refusal, PASSING) else "refused",
         "message": clean(str(refusal)),
         "warnings": [],
     }

@@ -17,18 +17,18 @@ from urllib.parse import quote
 from .text import word
 
 Line = dict[str, Any]
-STATES = ("read", "reader", "refused", "failed")
+STATES = ("read", "reader", "refused", "unfinished")
 SHAPES = {
     "read": '<path d="M7 .8 13.2 7 7 13.2 .8 7Z"/>',
     "reader": '<path d="M7 1.2 13.2 12.8H.8Z" class="open"/>',
     "refused": '<rect x="1.3" y="1.3" width="11.4" height="11.4" class="open"/>',
-    "failed": '<path d="M2 2 12 12M12 2 2 12" class="open"/>',
+    "unfinished": '<path d="M2 2 12 12M12 2 2 12" class="open"/>',
 }
 BAR_W, BAR_H, PAD = 220, 34, 8
 
 STYLE = """
 :root { --ink: #1b2328; --soft: #59656c; --rule: #d5dbde; --paper: #fff; --tint: #f4f6f7;
-  --read: #1d5c73; --reader: #8a5a00; --refused: #5b4a6b; --failed: #96271f; }
+  --read: #1d5c73; --reader: #8a5a00; --refused: #5b4a6b; --unfinished: #96271f; }
 * { box-sizing: border-box; }
 body { margin: 0; background: var(--paper); color: var(--ink);
   font: 16px/1.45 system-ui, -apple-system, "Segoe UI", "Liberation Sans", sans-serif; }
@@ -45,7 +45,7 @@ p { margin: 0 0 .6rem; max-width: 52rem; }
 .state svg { width: .9em; height: .9em; flex: none; fill: currentColor; overflow: visible; }
 .state .open { fill: none; stroke: currentColor; stroke-width: 2; }
 .read { color: var(--read); } .reader { color: var(--reader); }
-.refused { color: var(--refused); } .failed { color: var(--failed); }
+.refused { color: var(--refused); } .unfinished { color: var(--unfinished); }
 table { border-collapse: collapse; width: 100%; }
 th { text-align: left; font-size: .8125rem; font-weight: 600; color: var(--soft);
   border-bottom: 2px solid var(--ink); padding: .3rem .9rem .3rem 0; vertical-align: bottom; }
@@ -77,7 +77,8 @@ td.why p { margin: 0 0 .35rem; }
   body { font-size: 10pt; }
   main { max-width: none; padding: 0; }
   tr { break-inside: avoid; }
-  td.photo { width: 52mm; } td.share { width: 46mm; }
+  td.photo { width: 46mm; } td.share { width: 42mm; }
+  td.outcome { white-space: normal; width: 26mm; } td.why, td.share { font-size: 9pt; }
   td.photo img { max-height: 42mm; }
   a { text-decoration: none; }
   * { print-color-adjust: exact; -webkit-print-color-adjust: exact; }
@@ -136,10 +137,10 @@ def draw_page(lines: Sequence[Line], *, drawn: Collection[str], elsewhere: int, 
 
 
 def state_of(line: Line) -> str:
-    """Return ``read``, ``reader`` (read, but a person must look), ``refused`` or ``failed``."""
+    """Return ``read``, ``reader`` (read, but a person must look), ``refused`` or ``unfinished``."""
     if line["outcome"] == "measured":
         return "reader" if line["needs_reader"] else "read"
-    return "failed" if line["outcome"] == "failed" else "refused"
+    return "unfinished" if line["outcome"] == "unfinished" else "refused"
 
 
 def _safe(text: str) -> str:
@@ -186,7 +187,7 @@ def _why(line: Line) -> str:
     if line["outcome"] != "measured":
         said.append(line["message"])
     if line["same_as"]:
-        said.append(word("batch.same_as", photo=line["same_as"]))
+        said.append(word("batch.same_as", photo=line["same_as"].removeprefix("../")))
     said += line.get("warnings", [])
     return "".join(f"<p>{_safe(text)}</p>" for text in said)
 
