@@ -2,7 +2,9 @@
 
 ``python benchmarks/batch.py [FACES] [ROUNDS]`` draws photographs of 3 to 12 megapixels and runs
 ``lapwright face --batch`` over them, start-up and all, with one worker and with two in turn.
-It also prints a plain loop over the same readings in one process, overlays left out.
+It also prints a plain loop over the same readings in one process, overlays left out. Both cores
+have to be free: on a machine that others use, the ratio says nothing, and the loop's processor time
+beside its wall time shows it.
 """
 
 from __future__ import annotations
