@@ -10,6 +10,7 @@ import click
 from lapwright.core.errors import LapwrightError
 
 from .common import json_option, print_json
+from .facebatch import batch_options, check_usage, read_batch
 
 
 class PointXY(click.ParamType[tuple[float, float]]):
@@ -29,7 +30,7 @@ class PointXY(click.ParamType[tuple[float, float]]):
 
 
 @click.command()
-@click.argument("photo", type=click.Path(path_type=Path))
+@click.argument("photo", type=click.Path(path_type=Path), required=False)
 @click.option("--tube-end", type=PointXY(), help="Tube end, inside the fitting, in pixels.")
 @click.option("--cup-face", type=PointXY(), help="Cup face, the mouth of the fitting, in pixels.")
 @click.option("--px-per-mm", type=click.FloatRange(min=0, min_open=True), help="Scale.")
@@ -48,9 +49,10 @@ class PointXY(click.ParamType[tuple[float, float]]):
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the picture with a labelled pixel grid (PNG), to read the ends off.",
 )
+@batch_options
 @json_option
 def face(
-    photo: Path,
+    photo: Path | None,
     tube_end: tuple[float, float] | None,
     cup_face: tuple[float, float] | None,
     px_per_mm: float | None,
@@ -58,10 +60,19 @@ def face(
     overlay: Path | None,
     grid: Path | None,
     as_json: bool,
+    **many: Any,
 ) -> None:
-    """Read one prepared face: how much of the overlap holds no filler."""
+    """Read one prepared face: how much of the overlap holds no filler.
+
+    With --batch, read the faces of many photographs.
+    """
     from lapwright.services import faceview
 
+    of_one = {k: v for k, v in click.get_current_context().params.items() if k not in many}
+    check_usage(many, {k: v for k, v in of_one.items() if k != "as_json"})
+    if photo is None:
+        read_batch(many, as_json=as_json)
+        return
     if (tube_end is None) != (cup_face is None):
         raise click.UsageError("--tube-end and --cup-face go together")
     try:

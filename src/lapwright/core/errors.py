@@ -70,6 +70,14 @@ class LapwrightError(Exception):
             "message": str(self),
         }
 
+    def __reduce__(self) -> tuple[object, ...]:
+        return _remade, (type(self), self.parts())
+
+    def parts(self) -> dict[str, str]:
+        """Return what the refusal is made with, to make it again or elsewhere."""
+        names = ("what", "got", "expected", "do", "where", "cite")
+        return {name: getattr(self, name) for name in names}
+
     def at(self, where: str) -> LapwrightError:
         """Return the same refusal with an outer place put before its own."""
         inner = f" {self.where}" if self.where else ""
@@ -81,6 +89,11 @@ class LapwrightError(Exception):
             where=f"{where}{inner}",
             cite=self.cite,
         )
+
+
+def _remade(kind: type[LapwrightError], parts: dict[str, str]) -> LapwrightError:
+    """Build a refusal again that came from another process."""
+    return kind(**parts)
 
 
 def _short(text: str, limit: int = 160) -> str:

@@ -1,4 +1,8 @@
-"""Refusals of the use cases: CASE for case folders, ISSUE for records, VERIFY for checks."""
+"""Refusals of the use cases, by prefix.
+
+CASE for case folders, ISSUE for records, VERIFY for checks, BATCH for many
+photographs and the workers that read them.
+"""
 
 from __future__ import annotations
 
@@ -99,3 +103,91 @@ class ClockRefused(LapwrightError):
     """A position round the tube that is neither a clock position nor an angle."""
 
     code = "CASE-029"
+class BatchEmpty(LapwrightError):
+    """There is no photograph at the place given."""
+
+    code = "BATCH-001"
+
+
+class SidecarRefused(LapwrightError):
+    """A sidecar file holds an unknown key, or something else than expected."""
+
+    code = "BATCH-002"
+
+
+class SidecarTwice(LapwrightError):
+    """A photograph has two sidecars."""
+
+    code = "BATCH-003"
+
+
+class SidecarAlone(LapwrightError):
+    """A sidecar names a photograph that is not there."""
+
+    code = "BATCH-004"
+
+
+class ResultsDamaged(LapwrightError):
+    """``faces.jsonl`` holds lines that this tool did not write."""
+
+    code = "BATCH-005"
+
+
+class ResultsBusy(LapwrightError):
+    """Another run is writing into the same folder."""
+
+    code = "BATCH-006"
+
+
+class BatchStopped(LapwrightError):
+    """The run was stopped by hand before its end."""
+
+    code = "BATCH-007"
+
+
+class BatchIncomplete(LapwrightError):
+    """Some photographs of a finished run could not be tried."""
+
+    code = "BATCH-008"
+
+
+class WorkerFailed(LapwrightError):
+    """The program failed on one item in a way nobody foresaw."""
+
+    code = "BATCH-009"
+
+
+class WorkerTimedOut(LapwrightError):
+    """A worker gave no answer in time."""
+
+    code = "BATCH-010"
+
+
+class WorkerLost(LapwrightError):
+    """The worker ended while it was at one item, again and again."""
+
+    code = "BATCH-011"
+
+
+class SchedulerUnreached(LapwrightError):
+    """The scheduler of a cluster does not answer, or was lost."""
+
+    code = "BATCH-012"
+
+
+class WorkersUnfit(LapwrightError):
+    """The workers of a cluster are missing, or have another program than this machine."""
+
+    code = "BATCH-013"
+
+
+class ClusterPackagesMissing(LapwrightError):
+    """The packages for a cluster are not installed."""
+
+    code = "BATCH-014"
+
+
+class PhotoChanged(LapwrightError):
+    """A photograph changed while it was being read."""
+
+    code = "BATCH-015"
