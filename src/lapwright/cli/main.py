@@ -22,6 +22,7 @@ COMMANDS = {
     "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
+    "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
