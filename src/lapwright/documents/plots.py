@@ -162,7 +162,7 @@ def _levels(levels: Sequence[Level], frame: _Frame) -> Iterator[str]:
         yield _line((LEFT, y), (RIGHT, y), INK, width=1.6, dashed=s.dashed)
         yield _line((RIGHT, y), (RIGHT + 10, place), QUIET)
         yield _text((RIGHT + 14, place - 2), f"{s.label} {signed(s.value)}", weight="600")
-        told = f"95 % interval {signed(s.low)} to {signed(s.high)}"
+        told = f"{signed(s.low)} to {signed(s.high)} (95 %)"
         yield _text((RIGHT + 14, place + 11), told, size=11, fill=QUIET)
 
 

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from .errors import StudyHasGaps, StudyTooSmall
 from .quantiles import chi2_quantile, f_quantile, f_tail
@@ -233,7 +234,7 @@ def _difference(name: str, one: Source, two: Source, scale: float) -> Component:
     """Interval of a difference of mean squares (Ting and others 1990, from memory)."""
     raw = scale * (one.ms - two.ms)
     tail = (1 - LEVEL) / 2
-    upper, lower = f_quantile(1 - tail, one.df, two.df), f_quantile(tail, one.df, two.df)
+    upper, lower = _f(1 - tail, one.df, two.df), _f(tail, one.df, two.df)
     g1, h1, g2, h2 = _g(one.df), _h(one.df), _g(two.df), _h(two.df)
     g12 = ((upper - 1) ** 2 - (g1 * upper) ** 2 - h2**2) / upper
     h12 = ((1 - lower) ** 2 - (h1 * lower) ** 2 - g2**2) / lower
@@ -246,10 +247,15 @@ def _difference(name: str, one: Source, two: Source, scale: float) -> Component:
     return Component(name, estimate, raw, low, high)
 
 
+_f = cache(f_quantile)
+
+
+@cache
 def _g(df: int) -> float:
     return 1 - df / chi2_quantile(1 - (1 - LEVEL) / 2, df)
 
 
+@cache
 def _h(df: int) -> float:
     return df / chi2_quantile((1 - LEVEL) / 2, df) - 1
 

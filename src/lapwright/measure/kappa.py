@@ -25,7 +25,7 @@ class Kappa:
     ``agreed`` counts the faces on which all gave one verdict; ``observed`` and
     ``expected`` are the shares of agreeing pairs, seen and by chance. ``kappa`` is
     None where it has no value, ``interval`` also where none is given: with more than two
-    readers, or without a single disagreement.
+    readers, or where the large-sample interval has no width.
     """
 
     faces: int
@@ -67,11 +67,10 @@ def cohen_kappa(first: Sequence[str], second: Sequence[str]) -> Kappa:
     if 1 - expected < 1e-12:
         return Kappa(n, 2, agreed, agreed / n, expected, None, None)
     kappa = (agreed / n - expected) / (1 - expected)
-    if agreed == n:  # the large-sample interval would have no width
-        return Kappa(n, 2, agreed, 1.0, expected, kappa, None)
-    reach = NormalDist().inv_cdf(0.975) * math.sqrt(
-        max(0.0, _variance(table, rows, columns, kappa, expected) / n)
-    )
+    spread = _variance(table, rows, columns, kappa, expected)
+    if spread < 1e-12:  # no disagreement, or one reader with one verdict: it has no width
+        return Kappa(n, 2, agreed, agreed / n, expected, kappa, None)
+    reach = NormalDist().inv_cdf(0.975) * math.sqrt(spread / n)
     interval = (max(-1.0, kappa - reach), min(1.0, kappa + reach))
     return Kappa(n, 2, agreed, agreed / n, expected, kappa, interval)
 

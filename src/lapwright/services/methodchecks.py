@@ -112,10 +112,12 @@ def filed_check(
     )
     try:
         readings = read_readings(data, body["readings_file"], program=body["program"])
-        again = check_body(study_readers(readings, asked))
+        study = study_readers(readings, asked)
+        if isinstance(study.check, LapwrightError):
+            raise study.check
     except LapwrightError as fault:
         raise fault.at(where) from None
-    _same(body, again or {}, f"{where}.check")
+    _same(body, check_body(study) or {}, f"{where}.check")
     _dated(readings, parse_date(entry["on"]), where)
     return body | {"by": entry["by"]}, (check_sha, readings_sha)
 

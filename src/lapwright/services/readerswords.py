@@ -60,8 +60,20 @@ def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
         readers=str(g.readers),
         repeats=f"{g.repeats:.3g}",
     )
-    rows = [
-        (
+    yield from _table((word("readers.col_source"), "SS", "df", "MS", "F", "P"), _anova(g))
+    columns = word("readers.col_part"), "s", word("readers.col_interval"), word("readers.col_share")
+    yield from _table(columns, _components(g))
+    for name in g.zeroed:
+        yield "  " + word("readers.zeroed", part=word(f"readers.source.{name}"))
+    one, many = g.repeatability, g.reproducibility
+    yield "  " + word("readers.s_r", s=_points(one.s), interval=_span(one.s_interval))
+    yield "  " + word("readers.s_big_r", s=_points(many.s), interval=_span(many.s_interval))
+    yield "  " + word("readers.third", limit=_points(g.third_reading_limit), s=_points(many.s))
+
+
+def _anova(g: GaugeStudy) -> Iterator[tuple[str, ...]]:
+    for s in g.table:
+        yield (
             word(f"readers.source.{s.name}"),
             f"{1e4 * s.ss:.4f}",
             str(s.df),
@@ -69,29 +81,13 @@ def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
             _or_dash(s.f, ".2f"),
             _probability(s.p),
         )
-        for s in g.table
-    ]
-    yield from _table((word("readers.col_source"), "SS", "df", "MS", "F", "P"), rows)
+
+
+def _components(g: GaugeStudy) -> Iterator[tuple[str, ...]]:
     total = sum(c.variance for c in g.components)
-    parts = [
-        (
-            word(f"readers.source.{c.name}"),
-            _points(c.s),
-            _span(c.s_interval),
-            f"{100 * c.variance / total:.1f} %" if total > 0 else "–",
-        )
-        for c in g.components
-    ]
-    columns = word("readers.col_part"), "s", word("readers.col_interval"), word("readers.col_share")
-    yield from _table(columns, parts)
-    for name in g.zeroed:
-        yield "  " + word("readers.zeroed", part=word(f"readers.source.{name}"))
-    r = g.reproducibility
-    yield "  " + word(
-        "readers.s_r", s=_points(g.repeatability.s), interval=_span(g.repeatability.s_interval)
-    )
-    yield "  " + word("readers.s_big_r", s=_points(r.s), interval=_span(r.s_interval))
-    yield "  " + word("readers.third", limit=_points(g.third_reading_limit), s=_points(r.s))
+    for c in g.components:
+        share = f"{100 * c.variance / total:.1f} %" if total > 0 else "–"
+        yield word(f"readers.source.{c.name}"), _points(c.s), _span(c.s_interval), share
 
 
 def _agreement(study: Study) -> Iterator[str]:
@@ -134,7 +130,7 @@ def _kappa(who: str, k: Kappa) -> str:
         return f"{counted} {word('readers.kappa_none')}"
     value = f"{k.kappa:.3f}"
     if k.interval is None:
-        kind = "readers.fleiss" if k.readers > 2 else "readers.cohen_all"
+        kind = "readers.fleiss" if k.readers > 2 else "readers.cohen_bare"
         return f"{counted} {word(kind, kappa=value)}"
     span = f"{k.interval[0]:.3f} to {k.interval[1]:.3f}"
     return f"{counted} {word('readers.cohen', kappa=value, interval=span)}"
