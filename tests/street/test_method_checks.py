@@ -209,3 +209,5 @@ def test_figures_that_are_no_numbers_are_refused(bias: str) -> None:
     body = {"method": "m", "faces": "60", "limits": {}, "figures": {"bias": bias}}
     with pytest.raises(EvidenceRefused, match="no numbers"):
         fold([_act(body, 1)], as_of=AS_OF)
+    with pytest.raises(EvidenceRefused, match="no numbers"):
+        fold([_act({"method": "m"}, 1)], as_of=AS_OF)

@@ -118,10 +118,10 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
     Raises
     ------
     EvidenceRefused
-        If a figure or a limit is no finite number.
+        If a figure or a limit is no finite number, or the limits are missing.
     """
-    figures, limits = b.get("figures", {}), b["limits"]
     try:
+        figures, limits = b.get("figures", {}), b["limits"]
         return ev.MethodCheck(
             act=act,
             method=b["method"],
@@ -134,7 +134,7 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             max_half_width=_finite(limits.get("max_half_width")),
             readings_sha256=b.get("readings_sha256", ""),
         )
-    except (AttributeError, InvalidOperation, TypeError, ValueError) as fault:
+    except (AttributeError, InvalidOperation, LookupError, TypeError, ValueError) as fault:
         raise EvidenceRefused(
             "a method check whose figures are no numbers",
             got=str(dict(b)),

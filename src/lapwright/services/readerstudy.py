@@ -234,8 +234,10 @@ def _none_by_all() -> StudyTooSmall:
 
 def _verdicts(rows: Sequence[Row], reader: str, faces: Sequence[str], limit: float) -> list[str]:
     """Return the verdicts of a reader's first readings (lowest reading number)."""
-    mine = [r for r in rows if r.reader == reader]
-    first = {f: min((r for r in mine if r.face == f), key=lambda r: r.reading) for f in faces}
+    first: dict[str, Row] = {}
+    for r in rows:
+        if r.reader == reader and (r.face not in first or r.reading < first[r.face].reading):
+            first[r.face] = r
     return [verdict(first[f].value, limit) for f in faces]
 
 
@@ -272,8 +274,10 @@ def _check(readings: Readings, asked: Asked) -> Checked:
 
 def _checked_faces(readings: Readings) -> list[CheckedFace]:
     faces = []
-    for face in dict.fromkeys(r.face for r in readings.rows):
-        mine = [r for r in readings.rows if r.face == face]
+    by_face: dict[str, list[Row]] = {}
+    for r in readings.rows:
+        by_face.setdefault(r.face, []).append(r)
+    for face, mine in by_face.items():
         read = [r for r in mine if r.way == PROGRAM and r.share is not None]
         spans = tuple(
             (float(r.low), float(r.high)) for r in read if r.low is not None and r.high is not None
