@@ -22,6 +22,7 @@ from lapwright.measure.errors import (
     StudyTooSmall,
 )
 from lapwright.services.errors import CaseFileRefused, OutputRefused
+from lapwright.services.readersreport import study_files
 from lapwright.services.readerstudy import (
     Asked,
     Checked,
@@ -122,8 +123,8 @@ def test_the_report_is_written_whole(readings: Path, tmp_path: Path, shell: Shel
     assert result.exit_code == 0, result.output
     assert "● Within the stated limits" in result.stdout
     assert sorted(p.name for p in out.iterdir()) == [
+        "difference-01-teal-brindle.svg",
         "difference-program-loupe.svg",
-        "difference-teal-brindle.svg",
         "method-check.json",
         "report.txt",
         "results.json",
@@ -190,6 +191,23 @@ def test_a_part_that_cannot_be_given_says_why_and_the_rest_is_given(
     assert gauge["refused"]["code"] == "MEAS-043"
     assert "F1 by teal" in gauge["refused"]["message"]
     assert document["agreement"][0]["faces"] == 5  # type: ignore[index]
+
+
+def test_one_reading_of_each_face_gives_no_repeatability(tmp_path: Path, shell: Shell) -> None:
+    path = tmp_path / "single.csv"
+    path.write_bytes(written([r for r in table(8) if r["reading"] == "1"]))
+    gauge: dict[str, object] = shell.json("readers", path)["gauge"]  # type: ignore[assignment]
+    assert (gauge["design"], gauge["s_r"]) == ("single", None)
+    text = shell.run("readers", path).stdout
+    assert "cannot be told apart" in text
+    assert "s_r " not in text
+
+
+def test_readers_whose_ids_run_together_keep_a_plot_each() -> None:
+    data = written(table(4, readers=("a", "b-c", "a-b", "c")))
+    study = study_readers(read_readings(data, "r.csv"), Asked())
+    plots = [name for name in study_files(study) if name.startswith("difference-0")]
+    assert len(plots) == 6
 
 
 def test_three_readers_have_one_kappa_together() -> None:

@@ -15,7 +15,7 @@ from xml.sax.saxutils import escape
 WIDTH, HEIGHT = 640, 420
 LEFT, TOP, RIGHT, BOTTOM = 76, 56, 468, 354  # the frame
 INK, QUIET, BAND, MARK = "#1b1f24", "#6b7280", "#e3e7ec", "#1f4e79"
-FONT = "Source Sans 3, Source Sans Pro, Helvetica, Arial, sans-serif"
+FONT = "'Source Sans 3', Helvetica, Arial, sans-serif"
 Point = tuple[float, float]
 NEAREST = 30.0  # least distance of two labels at the right
 

@@ -71,7 +71,7 @@ class GaugeStudy:
     """A gauge study: the table, the components, s_r and s_R with their intervals.
 
     ``design`` is ``balanced``, ``unweighted-means`` or ``single``; with ``single``
-    the component ``repeatability`` holds the interaction as well. ``repeats`` is the
+    repeatability and interaction stand as one component, ``residual``. ``repeats`` is the
     (harmonic) mean number of readings a cell.
     """
 
@@ -90,9 +90,10 @@ class GaugeStudy:
         return tuple(c.name for c in self.components if c.raw < 0)
 
     @property
-    def repeatability(self) -> Component:
-        """One reader's spread on one face."""
-        return self.components[-1]
+    def repeatability(self) -> Component | None:
+        """One reader's spread on one face; None where every cell holds one reading."""
+        last = self.components[-1]
+        return last if last.name == "repeatability" else None
 
     @property
     def third_reading_limit(self) -> float:
@@ -206,7 +207,8 @@ def _components(table: tuple[Source, ...], n: float, p: int, o: int) -> tuple[Co
     ]
     if last is not cross:
         parts.append(_difference("interaction", cross, last, 1 / n))
-    return (*parts, _sum("repeatability", [(1.0, last)], at_least=0.0))
+    name = "residual" if last is cross else "repeatability"
+    return (*parts, _sum(name, [(1.0, last)], at_least=0.0))
 
 
 def _reproducibility(

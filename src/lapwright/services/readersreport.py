@@ -67,8 +67,8 @@ def study_files(study: Study) -> dict[str, bytes]:
         The study.
     """
     files = {
-        f"difference-{p.first}-{p.second}.svg": _readers_plot(p).encode()
-        for p in study.pairs
+        f"difference-{n:02}-{p.first}-{p.second}.svg": _readers_plot(p).encode()
+        for n, p in enumerate(study.pairs, start=1)
         if isinstance(p.agreement, Agreement)
     }
     if isinstance(study.check, Checked):
@@ -113,7 +113,7 @@ def _pair(pair: Pair) -> Doc:
 
 def _gauge(g: GaugeStudy) -> Doc:
     total = sum(c.variance for c in g.components)
-    low, high = g.reproducibility.s_interval
+    one, many = g.repeatability, g.reproducibility
     return {
         "design": g.design,
         "faces": g.faces,
@@ -126,10 +126,10 @@ def _gauge(g: GaugeStudy) -> Doc:
         ],
         "components": [_component(c, total) for c in g.components],
         "set_to_zero": list(g.zeroed),
-        "s_r": g.repeatability.s,
-        "s_r_interval95": list(g.repeatability.s_interval),
-        "s_R": g.reproducibility.s,
-        "s_R_interval95": [low, high],
+        "s_r": one.s if one else None,
+        "s_r_interval95": list(one.s_interval) if one else None,
+        "s_R": many.s,
+        "s_R_interval95": list(many.s_interval),
         "third_reading_limit": g.third_reading_limit,
     }
 
@@ -204,9 +204,13 @@ def _check(study: Study) -> Doc | None:
 
 def _readers_plot(pair: Pair) -> str:
     assert isinstance(pair.agreement, Agreement)
-    title = word("readers.plot_title", first=pair.first, second=pair.second)
-    label = word("readers.plot_y", first=pair.first, second=pair.second)
-    return _plot(pair.agreement, title, label)
+    first, second = _short(pair.first), _short(pair.second)
+    title = word("readers.plot_title", first=first, second=second)
+    return _plot(pair.agreement, title, word("readers.plot_y", first=first, second=second))
+
+
+def _short(name: str, limit: int = 16) -> str:
+    return name if len(name) <= limit else name[: limit - 1] + "…"
 
 
 def _check_plot(checked: Checked) -> str:

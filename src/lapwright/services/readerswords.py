@@ -66,7 +66,8 @@ def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
     for name in g.zeroed:
         yield "  " + word("readers.zeroed", part=word(f"readers.source.{name}"))
     one, many = g.repeatability, g.reproducibility
-    yield "  " + word("readers.s_r", s=_points(one.s), interval=_span(one.s_interval))
+    if one is not None:
+        yield "  " + word("readers.s_r", s=_points(one.s), interval=_span(one.s_interval))
     yield "  " + word("readers.s_big_r", s=_points(many.s), interval=_span(many.s_interval))
     yield "  " + word("readers.third", limit=_points(g.third_reading_limit), s=_points(many.s))
 
