@@ -106,7 +106,7 @@ def ticks(low: float, high: float, *, about: int = 5) -> list[float]:
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     if last == first:
         last += 1
-    return [round(n * step, 10) for n in range(first, last + 1)]
+    return [round(float(n * step), 10) for n in range(first, last + 1)]
 
 
 class _Frame:
