@@ -23,6 +23,7 @@ COMMANDS = {
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
     "peel": ("lapwright.cli.peel", "Read a peeled lap surface from a photograph and a mask."),
+    "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }

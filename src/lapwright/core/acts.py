@@ -31,7 +31,7 @@ ACT_TYPES: dict[str, tuple[int, tuple[str, ...]]] = {
     "PersonEnrolled": (1, ("person", "name_commitment", "role")),
     "EmployerRepresentativeNamed": (1, ("person", "employer")),
     "InstrumentFiled": (1, ("instrument", "kind")),
-    "MethodChecked": (1, ("method", "faces", "limits")),
+    "MethodChecked": (2, ("method", "faces", "limits", "figures", "by", "readings_sha256")),
     "ProcedureFiled": (1, ("procedure", "revision", "pqr")),
     "SessionOpened": (1, ("case", "place", "brazer", "mark")),
     "CouponMarked": (1, ("coupon", "mark")),

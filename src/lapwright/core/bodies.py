@@ -6,11 +6,13 @@ Nothing is guessed: a key that was not filed gives empty text or ``None``.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from decimal import Decimal
+from datetime import date
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from . import evidence as ev
 from .acts import Act
+from .errors import EvidenceRefused
 from .quantities import Quantity
 
 
@@ -108,3 +110,41 @@ def reading_of(act: Act) -> ev.Reading:
         remark=b.get("remark", ""),
         ends=tuple(Decimal(v) for k in ("tube_end", "cup_face") for v in b.get(k, ())),
     )
+
+
+def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.MethodCheck:
+    """Return the method check that a ``MethodChecked`` body files.
+
+    Raises
+    ------
+    EvidenceRefused
+        If a figure or a limit is no finite number, or the limits are missing.
+    """
+    try:
+        figures, limits = b.get("figures", {}), b["limits"]
+        return ev.MethodCheck(
+            act=act,
+            method=b["method"],
+            on=on,
+            by=b.get("by", ""),
+            faces=int(b["faces"]),
+            bias=_finite(figures.get("bias")),
+            half_width=_finite(figures.get("half_width")),
+            max_bias=_finite(limits.get("max_bias")),
+            max_half_width=_finite(limits.get("max_half_width")),
+            readings_sha256=b.get("readings_sha256", ""),
+        )
+    except (AttributeError, InvalidOperation, LookupError, TypeError, ValueError) as fault:
+        raise EvidenceRefused(
+            "a method check whose figures are no numbers",
+            got=str(dict(b)),
+            expected="decimal text",
+            do="File the method check that 'lapwright readers' wrote.",
+        ) from fault
+
+
+def _finite(text: str | None) -> Decimal | None:
+    value = decimal_or_none(text)
+    if value is not None and not value.is_finite():
+        raise ValueError(text)
+    return value

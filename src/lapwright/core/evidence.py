@@ -275,6 +275,27 @@ class Training:
 
 
 @dataclass(frozen=True)
+class MethodCheck:
+    """A shop's check of one method version on its own faces, as filed.
+
+    ``bias`` and ``half_width`` (of the 95 % limits of agreement, program less
+    loupe) and the limits that the shop stated for them are fractions of the
+    overlap; ``None`` where the act holds none.
+    """
+
+    act: str
+    method: str
+    on: date
+    by: str
+    faces: int
+    bias: Decimal | None
+    half_width: Decimal | None
+    max_bias: Decimal | None
+    max_half_width: Decimal | None
+    readings_sha256: str
+
+
+@dataclass(frozen=True)
 class Evidence:
     """Everything known of one case on ``as_of``, as recorded by ``known_by``."""
 
@@ -293,7 +314,7 @@ class Evidence:
     procedure: Procedure | None
     coupons: tuple[Coupon, ...]
     trainings: tuple[Training, ...]
-    methods: Texts
+    methods: tuple[MethodCheck, ...]
 
     def role(self, name: str) -> str:
         """Return the first person who holds a role, or empty text."""

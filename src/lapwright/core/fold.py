@@ -17,7 +17,16 @@ from typing import Any, TypeVar
 
 from . import evidence as ev
 from .acts import Act
-from .bodies import joint_of, length_of, length_or_none, member_of, names_of, pqr_of, reading_of
+from .bodies import (
+    joint_of,
+    length_of,
+    length_or_none,
+    member_of,
+    method_check_of,
+    names_of,
+    pqr_of,
+    reading_of,
+)
 from .errors import EvidenceRefused
 from .quantities import Quantity
 from .times import parse_date
@@ -81,7 +90,7 @@ class _State:
         self.joints: dict[str, ev.Joint] = {}
         self.faces: dict[str, ev.Face] = {}
         self.trainings: list[ev.Training] = []
-        self.methods: dict[str, str] = {}
+        self.methods: list[ev.MethodCheck] = []
 
     def joint(self, act: Act) -> ev.Joint:
         """Return the joint an act names, or refuse."""
@@ -121,7 +130,7 @@ class _State:
             procedure=self.procedure,
             coupons=coupons,
             trainings=tuple(self.trainings),
-            methods=self.methods,
+            methods=tuple(self.methods),
         )
 
 
@@ -312,7 +321,7 @@ def _trained(state: _State, act: Act) -> None:
 
 
 def _method(state: _State, act: Act) -> None:
-    state.methods[act.body["method"]] = act.happened_on.isoformat()
+    state.methods.append(method_check_of(act.body, act.happened_on, act=act.sha256))
 
 
 _HANDLERS = {

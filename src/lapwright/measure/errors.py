@@ -169,3 +169,44 @@ class PeelPhotoUnclear(LapwrightError):
     """A photograph on which no classes of a peeled surface can be proposed."""
 
     code = "MEAS-037"
+class ReadingsFileRefused(LapwrightError):
+    """A file of readings that is no comma-separated text with the columns asked for."""
+
+    code = "MEAS-040"
+
+
+class ReadingsRowsRefused(LapwrightError):
+    """Rows of a file of readings that do not fit; ``faults`` names each with its reason."""
+
+    code = "MEAS-041"
+    faults: tuple[str, ...] = ()
+
+
+class StudyTooSmall(LapwrightError):
+    """Too few faces, readers or days for the figure that was asked for."""
+
+    code = "MEAS-042"
+
+
+class StudyHasGaps(LapwrightError):
+    """A study of readers in which somebody has not read a face."""
+
+    code = "MEAS-043"
+
+
+class MethodCheckRefused(LapwrightError):
+    """A method check whose readings, method version or limits do not fit together."""
+
+    code = "MEAS-044"
+
+
+class QuantileRefused(LapwrightError):
+    """A probability or degrees of freedom for which no quantile exists."""
+
+    code = "MEAS-045"
+
+
+class StudyLimitRefused(LapwrightError):
+    """A limit that is no share of the overlap."""
+
+    code = "MEAS-046"

@@ -24,13 +24,14 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from statistics import NormalDist
 
-from lapwright.core.evidence import Reading
+from lapwright.core.evidence import MethodCheck, Reading
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 
 from .asking import Question, Ruling
 from .errors import ReadingUnknown
 from .independence import same_stretch
+from .methodcheck import stands_unaided, why_a_proposal
 from .rulebook import Adopted
 
 SECOND = "second-reading"
@@ -88,7 +89,7 @@ def judge_face(
     adopted: Adopted,
     decision_rule: str,
     s_reproducibility: Decimal | None = None,
-    checked_methods: Sequence[str] = (),
+    method_checks: Sequence[MethodCheck] = (),
 ) -> FaceResult:
     """Judge one face from its filed readings.
 
@@ -104,8 +105,9 @@ def judge_face(
         ``simple``, ``guarded`` or ``second-reading``; named in the basis.
     s_reproducibility : Decimal, optional
         Reproducibility standard deviation s_R of the programme's readers, [-].
-    checked_methods : sequence of str, optional
-        Methods whose readings count unaided because the shop checked them.
+    method_checks : sequence of MethodCheck, optional
+        The shop's method checks; a program's reading counts unaided only under one
+        that holds for it (`lapwright.rules.methodcheck`).
 
     Raises
     ------
@@ -123,9 +125,9 @@ def judge_face(
     limits = [Decimal(r.value) for r in adopted.all(RULE) if r.value is not None]
     if not limits:
         return _open(face, ask.no_text())
-    usable = _usable(readings, checked_methods)
+    usable = _usable(readings, method_checks)
     if not usable:
-        return _open(face, ask.open(*_why_unusable(face, readings)))
+        return _open(face, ask.open(*_why_unusable(face, readings, method_checks)))
     factor = _repeat_factor(adopted)
     return _DECIDE[decision_rule](_Asked(ask, face, min(limits), s_reproducibility, factor), usable)
 
@@ -146,7 +148,7 @@ class _Value:
     blind: str
 
 
-def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]:
+def _usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[_Value]:
     """Return one value per reading that counts, in the order of their days.
 
     Readings by one person, or of one stretch of one photograph, are one reading
@@ -154,7 +156,7 @@ def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]
     """
     groups: list[list[Reading]] = []
     for r in sorted(readings, key=lambda r: r.on):
-        counts = r.way == "loupe" or r.accepted_by or (r.method in checked and not r.needs_reader)
+        counts = r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
         if r.refused or r.share is None or r.u is None or not counts:
             continue
         alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
@@ -181,7 +183,9 @@ def _value(r: Reading) -> _Value:
     return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind)
 
 
-def _why_unusable(face: str, readings: Sequence[Reading]) -> tuple[Why, Message]:
+def _why_unusable(
+    face: str, readings: Sequence[Reading], checks: Sequence[MethodCheck]
+) -> tuple[Why, Message]:
     if not readings:
         return Why.NEEDS_DATA, Message("face.unread", face=face)
     if all(r.refused == NO_ENDS for r in readings):
@@ -189,7 +193,7 @@ def _why_unusable(face: str, readings: Sequence[Reading]) -> tuple[Why, Message]
     refused = [r.refused for r in readings if r.refused]
     if refused:
         return Why.HOLD, Message("face.refused", face=face, code=", ".join(sorted(set(refused))))
-    return Why.HOLD, Message("face.not_accepted", face=face)
+    return Why.HOLD, why_a_proposal(face, readings[0], checks=checks)
 
 
 @dataclass(frozen=True)

@@ -210,7 +210,7 @@ def _face(evidence: Evidence, face: Face, adopted: Adopted) -> FaceResult:
         adopted=adopted,
         decision_rule=basis.decision_rule if basis else "second-reading",
         s_reproducibility=Decimal(s_r.rstrip(" %")) / 100 if s_r else None,
-        checked_methods=tuple(evidence.methods),
+        method_checks=evidence.methods,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import tempfile
+from collections.abc import Mapping
 from pathlib import Path
 
 from .errors import OutputRefused
@@ -68,6 +69,41 @@ def make_folder(path: Path) -> None:
     """Make a folder with its parents, or refuse with one coded line."""
     try:
         path.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise _refused(path, fault) from fault
+
+
+def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
+    """Write a new folder of files whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        The folder; it does not exist yet, or is empty.
+    files : mapping
+        Plain file name to bytes.
+
+    Raises
+    ------
+    OutputRefused
+        If the folder holds something, or cannot be written.
+    """
+    path = path.resolve()
+    if path.exists() and (not path.is_dir() or any(path.iterdir())):
+        raise OutputRefused(
+            "a folder that holds something already",
+            got=str(path),
+            expected="a new or an empty folder",
+            do="Name another folder: an earlier report is never written over.",
+        )
+    make_folder(path.parent)
+    try:
+        with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}.") as made:
+            whole = Path(made) / "whole"
+            whole.mkdir(mode=0o755)
+            for name, data in files.items():
+                write_bytes(whole / name, data)
+            os.replace(whole, path)
     except OSError as fault:
         raise _refused(path, fault) from fault
 

@@ -12,11 +12,12 @@ from collections.abc import Callable, Iterator, Mapping
 from datetime import UTC, date, datetime, time
 from typing import Any
 
-from lapwright.core.acts import Act
+from lapwright.core.acts import ACT_TYPES, Act
 from lapwright.core.times import parse_date, parse_instant
 
 from .casefiles import CaseFiles
 from .facereading import read_filed_face
+from .methodchecks import filed_check
 
 Doc = Mapping[str, Any]
 Progress = Callable[[str], None]
@@ -74,6 +75,9 @@ def emit_acts(
     )
     for instrument, row in doc.get("instruments", {}).items():
         yield act("InstrumentFiled", {"instrument": instrument, **row}, first)
+    for number, check in enumerate(doc.get("method_checks", ())):
+        body, digests = filed_check(check, files, where=f"case.yaml: method_checks[{number}]")
+        yield act("MethodChecked", body, check["on"], files=digests)
     procedure = doc["procedure"]
     yield act(
         "ProcedureFiled", {"procedure": procedure["bps"], **_without(procedure, "bps")}, first
@@ -108,6 +112,7 @@ class _Maker:
             self._at,
             happened_at=parse_instant(at) if at else None,
             files=files,
+            version=ACT_TYPES[type_][0],
         )
 
 

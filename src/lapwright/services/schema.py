@@ -13,7 +13,7 @@ from .errors import CaseKeyRefused
 
 @cache
 def schema(name: str) -> dict[str, Any]:
-    """Return a published schema: ``case`` or ``booklet``."""
+    """Return a published schema: ``case``, ``booklet`` or ``method-check``."""
     text = (files("lapwright.services") / "schemas" / f"{name}.schema.json").read_text("utf-8")
     loaded: dict[str, Any] = json.loads(text)
     return loaded

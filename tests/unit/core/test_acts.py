@@ -65,7 +65,7 @@ def test_an_unknown_act_is_refused() -> None:
 @pytest.mark.parametrize("type_", sorted(ACT_TYPES))
 def test_every_act_asks_for_its_keys(type_: str) -> None:
     with pytest.raises(ActRefused, match="lacks"):
-        Act(type_, {}, date(2026, 3, 4), "lead", AT)
+        Act(type_, {}, date(2026, 3, 4), "lead", AT, version=ACT_TYPES[type_][0])
 
 
 def test_a_writing_time_without_offset_is_refused() -> None:

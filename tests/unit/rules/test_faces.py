@@ -5,13 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from lapwright.core.evidence import Reading
+from lapwright.core.evidence import MethodCheck, Reading
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.rules.errors import ReadingUnknown
 from lapwright.rules.faces import FaceResult, conformance_probability, judge_face
@@ -39,6 +40,18 @@ BLANK = Reading(
     (),
     "",
 )
+CHECK = MethodCheck(
+    act="a",
+    method="m/1",
+    on=date(2026, 1, 2),
+    by="lead",
+    faces=31,
+    bias=Decimal("0.004"),
+    half_width=Decimal("0.02"),
+    max_bias=Decimal("0.01"),
+    max_half_width=Decimal("0.03"),
+    readings_sha256="0" * 64,
+)
 SHARES = st.decimals(Decimal("0"), Decimal("0.5"), places=4)
 SPREADS = st.decimals(Decimal("0.0005"), Decimal("0.05"), places=4)
 
@@ -61,7 +74,7 @@ def _judge(
     rule: str = "second-reading",
     s_r: str | None = "0.005",
     in_force: Adopted = IN_FORCE,
-    checked: tuple[str, ...] = (),
+    checks: tuple[MethodCheck, ...] = (),
 ) -> FaceResult:
     return judge_face(
         "F",
@@ -69,7 +82,7 @@ def _judge(
         adopted=in_force,
         decision_rule=rule,
         s_reproducibility=Decimal(s_r) if s_r else None,
-        checked_methods=checked,
+        method_checks=checks,
     )
 
 
@@ -129,9 +142,62 @@ def test_a_program_reading_counts_once_accepted_or_its_method_checked() -> None:
     proposal = replace(_reading("5"), way="photo", method="m/1")
     assert _judge(proposal).finding.message.id == "face.not_accepted"
     assert _judge(replace(proposal, accepted_by="teal")).readers == ("teal",)
-    assert _judge(proposal, checked=("m/1",)).finding.outcome is Outcome.MET
+    assert _judge(proposal, checks=(CHECK,)).finding.outcome is Outcome.MET
     unsure = replace(proposal, needs_reader="coarse")
-    assert _judge(unsure, checked=("m/1",)).finding.why is Why.HOLD
+    assert _judge(unsure, checks=(CHECK,)).finding.why is Why.HOLD
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"faces": 29}, "face.check_few"),
+        ({"method": "m/2"}, "face.check_other_method"),
+        ({"on": date(2026, 1, 6)}, "face.check_later"),
+        ({"bias": Decimal("0.0100001")}, "face.check_outside"),
+        ({"bias": Decimal("-0.0100001")}, "face.check_outside"),
+        ({"half_width": Decimal("0.0300001")}, "face.check_outside"),
+        ({"half_width": None}, "face.check_outside"),
+        ({"max_bias": None}, "face.check_outside"),
+        ({"by": ""}, "face.check_unsigned"),
+        ({"readings_sha256": ""}, "face.check_unsigned"),
+    ],
+)
+def test_a_check_that_falls_short_leaves_a_proposal(change: dict[str, Any], told: str) -> None:
+    proposal = replace(_reading("5"), way="photo", method="m/1")
+    finding = _judge(proposal, checks=(replace(CHECK, **change),)).finding
+    assert (finding.why, finding.message.id) == (Why.HOLD, told)
+    accepted = replace(proposal, accepted_by="teal")
+    assert _judge(accepted, checks=(replace(CHECK, **change),)).finding.outcome is Outcome.MET
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        {"faces": 30},
+        {"on": date(2026, 1, 5)},
+        {"bias": Decimal("-0.01"), "half_width": Decimal("0.03")},
+    ],
+)
+def test_a_check_counts_up_to_its_edges(change: dict[str, Any]) -> None:
+    proposal = replace(_reading("5"), way="photo", method="m/1")
+    checks = (replace(CHECK, **change),)
+    assert _judge(proposal, checks=checks).finding.outcome is Outcome.MET
+
+
+def test_the_newest_check_decides_and_one_of_two_on_a_day_is_not_chosen() -> None:
+    proposal = replace(_reading("5"), way="photo", method="m/1")
+    newer = replace(CHECK, on=date(2026, 1, 4), bias=Decimal("0.02"))
+    assert _judge(proposal, checks=(newer, CHECK)).finding.message.id == "face.check_outside"
+    alike = replace(newer, on=CHECK.on)
+    assert _judge(proposal, checks=(CHECK, alike)).finding.message.id == "face.check_outside"
+    after = replace(newer, on=date(2026, 2, 1))
+    assert _judge(proposal, checks=(CHECK, after)).finding.outcome is Outcome.MET
+
+
+def test_a_reading_without_a_method_version_is_never_under_a_check() -> None:
+    nameless = replace(_reading("5"), way="photo", method="")
+    checks = (replace(CHECK, method=""),)
+    assert _judge(nameless, checks=checks).finding.why is Why.HOLD
 
 
 def test_an_unread_face_asks_for_data() -> None:

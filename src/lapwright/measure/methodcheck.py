@@ -1,0 +1,140 @@
+"""A shop's method check: its own faces read by loupe and by the program.
+
+The figures say how far the program's readings of these faces lay from the
+shop's loupe readings, and how often the verdict was another one. The loupe has
+an uncertainty of its own, which stands inside these figures; they say nothing
+of other finishes, cameras or people.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from math import fsum
+
+from .agreement import Agreement, limits_of_agreement
+from .errors import MethodCheckRefused
+from .kappa import Kappa, cohen_kappa
+from .quantiles import clopper_pearson
+
+ROUNDING = 1e-12  # a mean of exact decimals may miss the limit by this much in binary
+
+
+@dataclass(frozen=True)
+class CheckedFace:
+    """One face of a method check: shares by loupe and by the program, [-].
+
+    ``intervals`` are the program's 95 % intervals where they were given; ``refused``
+    counts the program's refusals of this face.
+    """
+
+    face: str
+    loupe: tuple[float, ...]
+    program: tuple[float, ...]
+    intervals: tuple[tuple[float, float], ...] = ()
+    refused: int = 0
+
+    @property
+    def loupe_mean(self) -> float:
+        """Mean of the loupe readings."""
+        return fsum(self.loupe) / len(self.loupe)
+
+    @property
+    def program_mean(self) -> float:
+        """Mean of the program's readings."""
+        return fsum(self.program) / len(self.program)
+
+
+@dataclass(frozen=True)
+class Count:
+    """So many of so many, with the exact 95 % interval of the share."""
+
+    hits: int
+    of: int
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """Clopper and Pearson's interval."""
+        return clopper_pearson(self.hits, self.of)
+
+
+@dataclass(frozen=True)
+class MethodFigures:
+    """What a method check found: program less loupe, as shares of the overlap.
+
+    ``refused`` counts the faces that the program refused each time; ``covered``
+    the program's intervals that hold the face's mean loupe value, None without
+    intervals; ``falsely_met`` and ``falsely_not_met`` are the faces on which the
+    program's verdict was the kinder or the harder one, None without a limit.
+    """
+
+    agreement: Agreement
+    names: tuple[str, ...]
+    refused: Count
+    covered: Count | None = None
+    verdicts: Kappa | None = None
+    falsely_met: tuple[str, ...] = field(default=())
+    falsely_not_met: tuple[str, ...] = field(default=())
+
+    @property
+    def faces(self) -> int:
+        """Number of faces read by both."""
+        return self.agreement.faces
+
+
+def check_method(faces: Sequence[CheckedFace], *, limit: float | None = None) -> MethodFigures:
+    """Compare the program's readings with the shop's loupe readings.
+
+    Parameters
+    ----------
+    faces : sequence of CheckedFace
+        Every face that was given to both, also those that the program refused.
+    limit : float, optional
+        Largest share that is Met, [-]; without it no verdicts are compared.
+
+    Raises
+    ------
+    MethodCheckRefused
+        If no face was given to both.
+    StudyTooSmall
+        With fewer than three faces read by both.
+    """
+    given = [f for f in faces if f.loupe and (f.program or f.refused)]
+    if not given:
+        raise MethodCheckRefused(
+            "no face was read by loupe and given to the program",
+            got="0 faces",
+            expected="the same face ids in both",
+            do="Have your faces read by loupe and by the program, and name them alike.",
+        )
+    both = [f for f in given if f.program]
+    agreement = limits_of_agreement([f.program for f in both], [f.loupe for f in both])
+    spans = [(f.loupe_mean, span) for f in both for span in f.intervals]
+    covered = Count(sum(a <= mean <= b for mean, (a, b) in spans), len(spans)) if spans else None
+    names = tuple(f.face for f in both)
+    refused = Count(len(given) - len(both), len(given))
+    if limit is None:
+        return MethodFigures(agreement, names, refused, covered)
+    by_loupe = [verdict(f.loupe_mean, limit) for f in both]
+    by_program = [verdict(f.program_mean, limit) for f in both]
+    told = list(zip(names, by_loupe, by_program, strict=True))
+    return MethodFigures(
+        agreement,
+        names,
+        refused,
+        covered,
+        cohen_kappa(by_program, by_loupe),
+        tuple(n for n, one, two in told if (one, two) == ("not-met", "met")),
+        tuple(n for n, one, two in told if (one, two) == ("met", "not-met")),
+    )
+
+
+def verdict(share: float, limit: float) -> str:
+    """Return ``met`` where the share is at most the limit, else ``not-met``.
+
+    Parameters
+    ----------
+    share, limit : float
+        Shares of the overlap, [-].
+    """
+    return "met" if share <= limit + ROUNDING else "not-met"

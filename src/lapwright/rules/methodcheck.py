@@ -1,0 +1,98 @@
+"""Which of a program's readings count unaided: those under the shop's own method check.
+
+A programme rule of this tool (common practice, no source). A reading counts
+without an examiner only when the newest check of the very same method version,
+dated on or before the reading, names who signed it, rests on at least 30 faces,
+and both its bias and the half-width of its limits of agreement lie within the
+limits that the shop stated. Any other reading is a proposal. Agreement on the
+shop's faces is all that a check shows: it claims no accuracy.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from lapwright.core.evidence import MethodCheck, Reading
+from lapwright.core.messages import Message
+
+MIN_FACES = 30
+
+
+def stands_unaided(reading: Reading, checks: Sequence[MethodCheck]) -> MethodCheck | None:
+    """Return the check under which a program's reading counts unaided, else None.
+
+    Parameters
+    ----------
+    reading : Reading
+        A reading from a photograph.
+    checks : sequence of MethodCheck
+        Every check in evidence.
+    """
+    if reading.needs_reader or not reading.method:
+        return None
+    newest = _newest(reading, checks)
+    return newest[0] if newest and not any(_unfit(c) for c in newest) else None
+
+
+def why_a_proposal(face: str, reading: Reading, *, checks: Sequence[MethodCheck]) -> Message:
+    """Return the sentence that says why a program's reading is but a proposal.
+
+    Parameters
+    ----------
+    face : str
+        Id of the face.
+    reading : Reading
+        The reading that does not count.
+    checks : sequence of MethodCheck
+        Every check in evidence.
+    """
+    same = [c for c in checks if c.method == reading.method]
+    if reading.needs_reader or not checks:
+        return Message("face.not_accepted", face=face)
+    if not same:
+        return Message("face.check_other_method", face=face, method=reading.method)
+    newest = _newest(reading, same)
+    if not newest:
+        first = min(c.on for c in same).isoformat()
+        return Message("face.check_later", face=face, on=first, read=reading.on.isoformat())
+    unfit = next(filter(None, map(_unfit, newest)), "face.check_unsigned")
+    return _unfit_message(unfit, face, newest)
+
+
+def unfit(check: MethodCheck) -> str:
+    """Return why a check lets no reading count: a message id, or empty text when it does.
+
+    Parameters
+    ----------
+    check : MethodCheck
+        The check, signed or about to be signed.
+    """
+    figures = (check.bias, check.half_width, check.max_bias, check.max_half_width)
+    bias, half_width, max_bias, max_half_width = figures
+    if bias is None or half_width is None or max_bias is None or max_half_width is None:
+        return "face.check_outside"
+    if check.faces < MIN_FACES:
+        return "face.check_few"
+    if half_width < 0 or abs(bias) > max_bias or half_width > max_half_width:
+        return "face.check_outside"
+    return ""
+
+
+def _unfit(check: MethodCheck) -> str:
+    return unfit(check) or ("" if check.by and check.readings_sha256 else "face.check_unsigned")
+
+
+def _newest(reading: Reading, checks: Sequence[MethodCheck]) -> list[MethodCheck]:
+    timely = [c for c in checks if c.method == reading.method and c.on <= reading.on]
+    last = max((c.on for c in timely), default=None)
+    return [c for c in timely if c.on == last]
+
+
+def _unfit_message(id_: str, face: str, newest: Sequence[MethodCheck]) -> Message:
+    on = newest[0].on.isoformat()
+    if id_ == "face.check_few":
+        few = min(c.faces for c in newest)
+        return Message("face.check_few", face=face, on=on, faces=str(few), least=str(MIN_FACES))
+    if id_ == "face.check_outside":
+        return Message("face.check_outside", face=face, on=on)
+    return Message("face.check_unsigned", face=face, on=on)

@@ -1,0 +1,207 @@
+"""The body of a ``MethodChecked`` act: written by ``lapwright readers``, filed by a case.
+
+A case names the check and the readings it rests on. Filing repeats the whole
+check from those readings: a figure that they do not give is refused, so that a
+check cannot say more than its faces do.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from lapwright.core.bodies import method_check_of
+from lapwright.core.errors import LapwrightError
+from lapwright.core.times import parse_date
+from lapwright.measure.errors import MethodCheckRefused
+from lapwright.rules.methodcheck import unfit
+
+from . import schema
+from .casefiles import CaseFiles
+from .readerstudy import Asked, Checked, Study, share_option, study_readers
+from .readingsfile import Readings, read_readings
+
+Doc = Mapping[str, Any]
+SCHEMA = "lapwright-method-check/1"
+WITHIN, OUTSIDE, FEW = "within", "outside", "too-few-faces"
+_WORDS = {"": WITHIN, "face.check_few": FEW}
+NEAR = Decimal("0.000001")
+
+
+def check_body(study: Study) -> dict[str, Any] | None:
+    """Return the body of the act, all text, or None where limits or method are not stated.
+
+    Parameters
+    ----------
+    study : Study
+        A study with a method check.
+    """
+    asked, checked = study.asked, study.check
+    if not isinstance(checked, Checked) or not checked.method:
+        return None
+    if asked.max_bias is None or asked.max_half_width is None:
+        return None
+    limits = {"max_bias": asked.max_bias, "max_half_width": asked.max_half_width}
+    if asked.limit is not None:
+        limits["verdict"] = asked.limit
+    body: dict[str, Any] = {
+        "schema": SCHEMA,
+        "method": checked.method,
+        "faces": str(checked.figures.faces),
+        "limits": {name: format(value, "f") for name, value in limits.items()},
+        "figures": _figures(checked),
+        "program": asked.program,
+        "readings_file": study.readings.name,
+        "readings_sha256": study.readings.sha256,
+    }
+    return body | {"result": result_word(body)}
+
+
+def result_word(body: Doc) -> str:
+    """Return ``within``, ``outside`` or ``too-few-faces`` as the rule judges the body.
+
+    Parameters
+    ----------
+    body : mapping
+        Body of a method check; its day and signer play no part here.
+    """
+    return _WORDS.get(unfit(method_check_of(body, date.min)), OUTSIDE)
+
+
+def filed_check(
+    entry: Doc, files: CaseFiles, *, where: str
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Return the body that a case files, checked against its readings, and its files.
+
+    Parameters
+    ----------
+    entry : mapping
+        One entry of ``method_checks`` in ``case.yaml``.
+    files : CaseFiles
+        Reader of the folder's files.
+    where : str
+        Place for messages.
+
+    Raises
+    ------
+    MethodCheckRefused
+        If the check does not repeat what its readings give, or is dated before one.
+    LapwrightError
+        For files that cannot be read.
+    """
+    check_sha, raw = files.read(entry["check"], where=f"{where}.check")
+    body = schema.check(_json(raw, where), "method-check", where=f"{where}.check")
+    readings_sha, data = files.read(entry["readings"], where=f"{where}.readings")
+    if readings_sha != body["readings_sha256"]:
+        raise _refused(
+            "the readings are not those that the check names",
+            readings_sha,
+            body["readings_sha256"],
+            f"{where}.readings",
+        )
+    limits = {k: share_option(v, f"{where}.check: {k}") for k, v in body["limits"].items()}
+    asked = Asked(
+        limits.get("verdict"),
+        limits["max_bias"],
+        limits["max_half_width"],
+        body["method"],
+        body["program"],
+    )
+    try:
+        readings = read_readings(data, body["readings_file"], program=body["program"])
+        study = study_readers(readings, asked)
+        if isinstance(study.check, LapwrightError):
+            raise study.check
+    except LapwrightError as fault:
+        raise fault.at(where) from None
+    _same(body, check_body(study) or {}, f"{where}.check")
+    _dated(readings, parse_date(entry["on"]), where)
+    return body | {"by": entry["by"]}, (check_sha, readings_sha)
+
+
+def _figures(checked: Checked) -> dict[str, str]:
+    f = checked.figures
+    a = f.agreement
+    figures = {
+        "bias": _text(a.bias),
+        "bias_low": _text(a.bias_interval[0]),
+        "bias_high": _text(a.bias_interval[1]),
+        "s_difference": _text(a.s),
+        "half_width": _text(a.half_width),
+        "lower": _text(a.lower),
+        "lower_low": _text(a.lower_interval[0]),
+        "lower_high": _text(a.lower_interval[1]),
+        "upper": _text(a.upper),
+        "upper_low": _text(a.upper_interval[0]),
+        "upper_high": _text(a.upper_interval[1]),
+        "given": str(f.refused.of),
+        "refused": str(f.refused.hits),
+    }
+    if f.covered is not None:
+        figures |= {"intervals": str(f.covered.of), "covered": str(f.covered.hits)}
+    if f.verdicts is not None:
+        figures |= {
+            "verdicts_agreed": str(f.verdicts.agreed),
+            "falsely_met": str(len(f.falsely_met)),
+            "falsely_not_met": str(len(f.falsely_not_met)),
+        }
+    return figures
+
+
+def _text(value: float) -> str:
+    return f"{value:.9f}"
+
+
+def _json(raw: bytes, where: str) -> object:
+    try:
+        return json.loads(raw.decode("utf-8"))
+    except ValueError as fault:
+        raise _refused(
+            "a method check that is no JSON", str(fault), "the file as it was written", where
+        ) from fault
+
+
+def _same(filed: Doc, again: Doc, where: str) -> None:
+    """Refuse a body that differs from the one made again from the readings."""
+    for key in sorted({*filed, *again} - {"figures"}):
+        if filed.get(key) != again.get(key):
+            raise _refused(
+                f"'{key}' is not what the readings give",
+                str(filed.get(key)),
+                str(again.get(key)),
+                where,
+            )
+    one, two = filed["figures"], again["figures"]
+    for key in sorted({*one, *two}):
+        near = key in one and key in two and abs(Decimal(one[key]) - Decimal(two[key])) <= NEAR
+        if not near:
+            raise _refused(
+                f"the figure '{key}' is not what the readings give",
+                one.get(key, "nothing"),
+                two.get(key, "nothing"),
+                where,
+            )
+
+
+def _dated(readings: Readings, on: date, where: str) -> None:
+    late = [r for r in readings.rows if r.on is not None and r.on > on]
+    if late:
+        raise _refused(
+            "a reading later than its method check",
+            f"row {late[0].row}: {late[0].on}",
+            f"{on.isoformat()} or earlier",
+            f"{where}.on",
+        )
+
+
+def _refused(what: str, got: str, expected: str, where: str) -> MethodCheckRefused:
+    return MethodCheckRefused(
+        what,
+        got=got,
+        expected=expected,
+        where=where,
+        do="File the untouched check that 'lapwright readers' wrote, with its readings.",
+    )
