@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .fillet import Fillet
-from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
+from .hues import Dilution, Optics, absolute_hues, dilutions, normal_density
 from .runs import Run
 from .settings import FaceSettings
 from .walls import Outside, relative_colour

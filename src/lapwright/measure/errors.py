@@ -123,6 +123,8 @@ class FillUnclear(LapwrightError):
     """A gap whose fill may be filler or residue over much of its length."""
 
     code = "MEAS-020"
+
+
 class PeelMaskUnreadable(LapwrightError):
     """A mask that is no whole, opaque PNG of 8 bits."""
 
@@ -169,6 +171,8 @@ class PeelPhotoUnclear(LapwrightError):
     """A photograph on which no classes of a peeled surface can be proposed."""
 
     code = "MEAS-037"
+
+
 class ReadingsFileRefused(LapwrightError):
     """A file of readings that is no comma-separated text with the columns asked for."""
 

@@ -1,4 +1,4 @@
-"""The fillet at the mouth: the one place where the filler is seen with nothing beside it to mistake.
+"""The fillet at the mouth: the one place where the filler stands free and cannot be mistaken.
 
 Beyond the cup face the filler stands free between tube and cup, wider than the
 gap, so that blur takes little of its colour. Where a patch there is of one

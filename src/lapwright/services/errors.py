@@ -103,6 +103,8 @@ class ClockRefused(LapwrightError):
     """A position round the tube that is neither a clock position nor an angle."""
 
     code = "CASE-029"
+
+
 class BatchEmpty(LapwrightError):
     """There is no photograph at the place given."""
 
