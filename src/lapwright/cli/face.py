@@ -10,34 +10,14 @@ import click
 from lapwright.core.errors import LapwrightError
 
 from .common import json_option, print_json
-
-
-class PointXY(click.ParamType[tuple[float, float]]):
-    """A point ``X,Y`` in pixels."""
-
-    name = "X,Y"
-
-    def convert(self, value: Any, param: Any, ctx: Any) -> tuple[float, float]:
-        """Return the two numbers, or fail as a usage error."""
-        if isinstance(value, tuple):
-            return value
-        try:
-            x, y = (float(part) for part in str(value).split(","))
-        except ValueError:
-            self.fail(f"'{value}' is not a point like 1204,873", param, ctx)
-        return x, y
+from .scaling import PointXY, scale_options
 
 
 @click.command()
 @click.argument("photo", type=click.Path(path_type=Path))
 @click.option("--tube-end", type=PointXY(), help="Tube end, inside the fitting, in pixels.")
 @click.option("--cup-face", type=PointXY(), help="Cup face, the mouth of the fitting, in pixels.")
-@click.option("--px-per-mm", type=click.FloatRange(min=0, min_open=True), help="Scale.")
-@click.option(
-    "--overlap-mm",
-    type=click.FloatRange(min=0, min_open=True),
-    help="Known overlap, where no scale is given.",
-)
+@scale_options
 @click.option(
     "--overlay",
     type=click.Path(path_type=Path, dir_okay=False),
@@ -53,14 +33,14 @@ def face(
     photo: Path,
     tube_end: tuple[float, float] | None,
     cup_face: tuple[float, float] | None,
-    px_per_mm: float | None,
-    overlap_mm: float | None,
     overlay: Path | None,
     grid: Path | None,
     as_json: bool,
+    **scale: Any,
 ) -> None:
     """Read one prepared face: how much of the overlap holds no filler."""
     from lapwright.services import faceview
+    from lapwright.services.scales import ScaleAsked
 
     if (tube_end is None) != (cup_face is None):
         raise click.UsageError("--tube-end and --cup-face go together")
@@ -69,8 +49,7 @@ def face(
             photo,
             tube_end,
             cup_face,
-            px_per_mm=px_per_mm,
-            overlap_mm=overlap_mm,
+            scale=ScaleAsked(**scale),
             overlay=overlay,
             grid=grid,
         )

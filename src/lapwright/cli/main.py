@@ -22,6 +22,7 @@ COMMANDS = {
     "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
+    "card": ("lapwright.cli.card", "Print scale cards; take the scale of an instrument."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
