@@ -17,14 +17,13 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[1] / "tests"))
 
-from unit.measure.card_views import view_by_lot
-
 from lapwright.core.errors import LapwrightError
 from lapwright.measure.drawing.views import Camera, Wear, draw_graduations
 from lapwright.measure.graduations import micrometer_scale
 from lapwright.measure.image import photo_from_pixels
 from lapwright.measure.scale import length_along
 from lapwright.measure.scalecard import card_scale
+from unit.measure.card_views import view_by_lot
 
 
 def cards(first: int, count: int) -> None:

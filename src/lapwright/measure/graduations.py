@@ -24,7 +24,7 @@ MIN_LINES = 9
 MIN_PERIOD_PX = 5.0
 PITCH_REL_U = 0.001  # graduation of a common stage micrometer; no source
 MAX_TREND = 0.03
-CLEAR = 0.45  # correlation from which a band counts as periodic
+CLEAR = 0.5  # correlation from which a band counts as periodic
 BANDS = 24
 SEARCH_SIDE_PX = 1100
 

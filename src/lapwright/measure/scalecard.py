@@ -135,9 +135,8 @@ def find_cards(photo: Photo) -> tuple[Sighting, ...]:
         If two copies of one card lie in the picture.
     """
     grey = cv2.cvtColor(photo.pixels, cv2.COLOR_BGR2GRAY)
-    whole = np.ones(1)
     shrink = max(photo.width, photo.height) / SEARCH_SIDE_PX
-    for factor in (shrink, 1.0) if shrink > 1 else (whole[0],):
+    for factor in (shrink, 1.0) if shrink > 1 else (1.0,):
         small = grey
         if factor > 1:
             size = (round(photo.width / factor), round(photo.height / factor))

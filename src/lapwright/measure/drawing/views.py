@@ -16,6 +16,7 @@ from lapwright.reference.cards import ScaleCard
 
 TEXTURE_PX_PER_MM = 60
 QUIET_MM = 2.0
+SUB = 3  # looks a pixel and direction, when lines are drawn
 COPPER = (95, 130, 200)
 
 
@@ -188,19 +189,28 @@ def draw_graduations(
     seed : int, optional
         Of the noise.
     """
-    fine, wide, high = 3, camera.size[0], camera.size[1]
-    ys, xs = np.mgrid[0 : high * fine, 0 : wide * fine]
-    places = np.stack([xs.ravel(), ys.ravel()], axis=1)
+    offsets = (np.arange(SUB) + 0.5) / SUB - 0.5
+    share = np.zeros((camera.size[1], camera.size[0]), np.float32)
+    for dx in offsets:
+        for dy in offsets:
+            share += _ruled(camera, (float(dx), float(dy)), pitch_mm, divisions, line_mm) / SUB**2
+    small = 215 + (60 - 215) * share
+    return worn(np.repeat(small[..., None], 3, axis=2), wear or Wear(), seed)
+
+
+def _ruled(
+    camera: Camera, offset: tuple[float, float], pitch_mm: float, divisions: int, line_mm: float
+) -> np.ndarray:
+    """Tell where lines lie, looked at beside the pixels' middles by an offset, [px]."""
     back = np.linalg.inv(camera.matrix())
-    flat = ((places + 0.5) / fine - 0.5) @ back[:, :2].T + back[:, 2]
-    x, y = (flat[:, :2] / flat[:, 2:]).T
+    across = (np.arange(camera.size[0]) + offset[0])[None, :]
+    down = (np.arange(camera.size[1]) + offset[1])[:, None]
+    x, y, depth = (row[0] * across + row[1] * down + row[2] for row in back)
+    x, y = x / depth, y / depth
     step = np.round(x / pitch_mm + divisions / 2)
     near = np.abs(x - (step - divisions / 2) * pitch_mm) < line_mm / 2
     length = pitch_mm * np.select([step % 10 == 0, step % 5 == 0], [9.0, 7.0], 5.0)
-    dark = near & (step >= 0) & (step <= divisions) & (y > 0) & (y < length)
-    picture = np.where(dark, 60.0, 215.0).reshape(high * fine, wide * fine)
-    small = picture.reshape(high, fine, wide, fine).mean(axis=(1, 3)).astype(np.float32)
-    return worn(np.repeat(small[..., None], 3, axis=2), wear or Wear(), seed)
+    return np.asarray(near & (step >= 0) & (step <= divisions) & (y > 0) & (y < length))
 
 
 def _printed(card: ScaleCard) -> np.ndarray:
