@@ -26,7 +26,7 @@ PITCH_REL_U = 0.001  # graduation of a common stage micrometer; no source
 MAX_TREND = 0.03
 CLEAR = 0.5  # correlation from which a band counts as periodic
 BANDS = 24
-SEARCH_SIDE_PX = 1100
+SEARCH_SIDE_PX = 900
 
 
 @dataclass(frozen=True)
@@ -74,30 +74,38 @@ def micrometer_scale(photo: Photo, *, pitch_mm: float) -> PictureScale:
 
 def _direction(grey: np.ndarray) -> float:
     """Angle of the lines' normal against x, [rad]: by gradients, then by the sharpest bands."""
-    shrink = max(1.0, max(grey.shape) / SEARCH_SIDE_PX)
-    small = grey
-    if shrink > 1:
-        size = (round(grey.shape[1] / shrink), round(grey.shape[0] / shrink))
-        small = cv2.resize(grey, size, interpolation=cv2.INTER_AREA)
-    soft = cv2.GaussianBlur(small, (0, 0), 1.0)
+    soft = cv2.GaussianBlur(grey, (0, 0), 1.0)
     gx, gy = (cv2.Sobel(soft, cv2.CV_32F, *d) for d in ((1, 0), (0, 1)))
     xx, yy, xy = (float((a * b).mean()) for a, b in ((gx, gx), (gy, gy), (gx, gy)))
     if math.hypot(xx - yy, 2 * xy) < 0.15 * (xx + yy) or xx + yy < 1e-6:
         raise _none("no common direction of lines")
     angle = 0.5 * math.atan2(2 * xy, xx - yy)
+    tile = _liveliest(grey, gx * gx + gy * gy)
     for reach, count in ((4.0, 17), (0.5, 11), (0.1, 9)):
         tries = angle + np.radians(np.linspace(-reach, reach, count))
-        angle = float(max(tries, key=lambda turn: _sharpness(small, float(turn))))
+        angle = float(max(tries, key=lambda turn: _sharpness(tile, float(turn))))
     return angle
 
 
+def _liveliest(grey: np.ndarray, slopes: np.ndarray) -> np.ndarray:
+    """Return the square of the picture with the most edges; all of a small picture."""
+    step = SEARCH_SIDE_PX // 2
+    size = tuple(max(1, n // step) for n in grey.shape[::-1])
+    coarse = cv2.resize(slopes, size, interpolation=cv2.INTER_AREA)
+    row, column = np.unravel_index(int(np.argmax(coarse)), coarse.shape)
+    cell = np.array(grey.shape) / np.array(coarse.shape)
+    first = ((np.array([row, column]) + 0.5) * cell - step).astype(int)
+    top, left = np.clip(first, 0, np.maximum(np.array(grey.shape) - 2 * step, 0))
+    return np.ascontiguousarray(grey[top : top + 2 * step, left : left + 2 * step])
+
+
 def _sharpness(grey: np.ndarray, angle: float) -> float:
-    rows = _turned(grey, angle)
+    rows = _turned(grey, angle, cv2.INTER_LINEAR)
     blocks = _bands(rows)
     return float((np.diff(blocks, axis=1) ** 2).sum())
 
 
-def _turned(grey: np.ndarray, angle: float) -> np.ndarray:
+def _turned(grey: np.ndarray, angle: float, way: int = cv2.INTER_CUBIC) -> np.ndarray:
     """Return the picture turned so that the lines stand upright; outside it the edge repeats."""
     high, wide = grey.shape
     out = (
@@ -107,9 +115,7 @@ def _turned(grey: np.ndarray, angle: float) -> np.ndarray:
     room = (np.array(out) - [wide, high]) / 2
     turn = cv2.getRotationMatrix2D(((wide - 1) / 2, (high - 1) / 2), math.degrees(angle), 1.0)
     turn = np.asarray(turn, float) + np.column_stack([np.zeros((2, 2)), room])
-    return np.asarray(
-        cv2.warpAffine(grey, turn, out, flags=cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
-    )
+    return np.asarray(cv2.warpAffine(grey, turn, out, flags=way, borderMode=cv2.BORDER_REPLICATE))
 
 
 def _bands(upright: np.ndarray) -> np.ndarray:
@@ -174,7 +180,7 @@ def _line_places(profile: np.ndarray, period: float) -> np.ndarray:
     """Places of the lines, [px]: centroids of what stands out."""
     soft = cv2.GaussianBlur(profile[None].astype(np.float32), (0, 0), max(0.6, period / 20))[0]
     signal = -soft if float((soft**3).mean()) <= 0 else soft  # dark lines unless light ones
-    level = float(np.percentile(signal, 50))
+    level = float(np.percentile(signal, 25))
     inner = np.arange(1, signal.size - 1)
     tops = inner[(signal[inner] >= signal[inner - 1]) & (signal[inner] > signal[inner + 1])]
     high = signal[tops] - level
@@ -189,7 +195,7 @@ def _line_places(profile: np.ndarray, period: float) -> np.ndarray:
 def _refuse_fainter_lines(high: np.ndarray, tops: np.ndarray, period: float, usual: float) -> None:
     """Refuse when a second family of fainter lines stands half way between the others."""
     strong = tops[high > 0.4 * usual]
-    faint = tops[(high > 0.22 * usual) & (high <= 0.4 * usual)]
+    faint = tops[(high > 0.18 * usual) & (high <= 0.4 * usual)]
     if not len(strong) or not len(faint):
         return
     nearest = np.abs(faint[:, None] - strong[None]).min(axis=1) / period

@@ -172,7 +172,7 @@ def card_scale(photo: Photo, *, printed: Print | None = None) -> PictureScale:
     if not seen:
         raise NoCard(
             "no scale card in the picture",
-            got=f"no marker of a card in {photo.width} x {photo.height} px",
+            got=f"under 4 corners of any card in {photo.width} x {photo.height} px",
             expected="a card printed by 'lapwright card', in focus, beside the joint",
             do="Lay a card in the plane of the face and photograph again.",
         )

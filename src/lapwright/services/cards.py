@@ -45,8 +45,19 @@ def card_pdf(paper: str) -> bytes:
     paper : str
         ``letter`` or ``a4``.
     """
+    return typeset_card(card_sheet(paper))
+
+
+def card_sheet(paper: str) -> CardSheet:
+    """Return what stands on the sheet of scale cards.
+
+    Parameters
+    ----------
+    paper : str
+        ``letter`` or ``a4``.
+    """
     cards = {card.name: _printed(card) for card in scale_cards()}
-    sheet = CardSheet(
+    return CardSheet(
         title=word("record.card.title"),
         version=word("record.card.version", version=VERSION),
         steps=tuple(word(f"record.card.step.{step}") for step in STEPS),
@@ -57,7 +68,6 @@ def card_pdf(paper: str) -> bytes:
         labels={name: catalogue()[name] for name in CARD_LABELS},
         paper=PAPERS[paper],
     )
-    return typeset_card(sheet)
 
 
 def write_cards(out: Path, *, paper: str) -> str:

@@ -29,7 +29,7 @@ def ruling(
 @pytest.mark.parametrize("turn", [0.0, 31.0, 90.0, -163.0])
 def test_the_scale_is_that_of_the_drawing(spacing: float, turn: float) -> None:
     scale = micrometer_scale(ruling(spacing, turn=turn), pitch_mm=0.1)
-    assert scale.px_per_mm == pytest.approx(spacing / 0.1, rel=1e-3)
+    assert scale.px_per_mm == pytest.approx(spacing / 0.1, rel=2e-3)
     assert abs(scale.px_per_mm - spacing / 0.1) < 2 * scale.u
 
 
@@ -73,7 +73,7 @@ def test_two_rulings_in_one_picture_are_ambiguous() -> None:
 
 
 def test_a_slanted_micrometer_is_refused() -> None:
-    camera = Camera(SIZE, 200.0, tilt_deg=25, axis_deg=90, focal_px=1500)
+    camera = Camera(SIZE, 200.0, tilt_deg=9, axis_deg=90, focal_px=1500)
     drawn = draw_graduations(camera, pitch_mm=0.1, divisions=100, line_mm=0.025)
     with pytest.raises(errors.GraduationsUneven, match="MEAS-061"):
         micrometer_scale(photo_from_pixels(drawn), pitch_mm=0.1)

@@ -101,14 +101,14 @@ def test_the_measured_check_lines_correct_a_stretched_print() -> None:
 
 
 def test_stated_uncertainties_hold_on_views_by_lot() -> None:
-    """At least 88 % of 60 lie within two standard uncertainties; the docs give 240."""
+    """At least 21 of 24 lie within two standard uncertainties; the docs give 240."""
     inside = []
-    for seed in range(5000, 5060):
-        drawn, printed = view_by_lot(seed, width=(900, 1100))
+    for seed in range(5000, 5024):
+        drawn, printed = view_by_lot(seed, width=(800, 1000))
         scale = card_scale(drawn.photo, printed=printed)
         length = length_along(scale, drawn.line_px, arc_px=drawn.arc_px)
         inside.append(abs(length.mm - drawn.line_mm) <= 2 * length.u_mm)
-    assert np.mean(inside) >= 0.88
+    assert sum(inside) >= 21
 
 
 @pytest.mark.parametrize("name", ["astronaut", "brick", "coffee", "cat", "rocket"])
@@ -122,9 +122,8 @@ def test_a_picture_without_a_card_is_refused(name: str) -> None:
 def test_too_little_of_a_card_is_refused() -> None:
     drawn = view(Camera(SIZE, 30.0), CARDS["LW1-4"])
     pixels = drawn.photo.pixels.copy()
-    middle = (SIZE[0] // 2, SIZE[1] // 2)
     kept = np.zeros(pixels.shape[:2], bool)
-    kept[middle[1] - 250 : middle[1] + 60, middle[0] - 600 : middle[0] - 330] = True
+    kept[190:570, 90:470] = True  # three squares by three, four corners between them
     pixels[~kept] = (95, 130, 200)
     with pytest.raises(errors.TooFewCorners, match="MEAS-052"):
         card_scale(photo_from_pixels(pixels))

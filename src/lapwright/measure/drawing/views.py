@@ -227,23 +227,19 @@ def _printed(card: ScaleCard) -> np.ndarray:
     drawn = np.asarray(board.generateImage(size, marginSize=0, borderBits=1))
     quiet = round(QUIET_MM * TEXTURE_PX_PER_MM)
     framed = np.pad(drawn, quiet, constant_values=255)
-    ink = 30 + framed.astype(np.float32) * (225 - 30) / 255
-    return np.asarray(np.repeat(ink[..., None], 3, axis=2))
+    return np.asarray((30 + framed * (225 / 255)).astype(np.uint8))
 
 
 def _pasted(ground: np.ndarray, texture: np.ndarray, matrix: np.ndarray) -> np.ndarray:
-    """Lay a texture on a picture, drawn three times as fine as the picture."""
-    fine = 3
+    """Lay a grey texture on a picture, drawn three times as fine as the picture."""
     high, wide = ground.shape[:2]
-    zoom = np.array([[fine, 0, (fine - 1) / 2], [0, fine, (fine - 1) / 2], [0, 0, 1.0]])
-    size = (wide * fine, high * fine)
-    sheet = cv2.warpPerspective(texture, zoom @ matrix, size, flags=cv2.INTER_LINEAR)
-    cover = cv2.warpPerspective(
-        np.ones(texture.shape[:2], np.float32), zoom @ matrix, size, flags=cv2.INTER_LINEAR
-    )[..., None]
-    mixed = cv2.resize(sheet, (wide, high), interpolation=cv2.INTER_AREA)
-    share = cv2.resize(cover, (wide, high), interpolation=cv2.INTER_AREA)[..., None]
-    return np.asarray(ground * (1 - share) + mixed)
+    zoom = np.array([[SUB, 0, (SUB - 1) / 2], [0, SUB, (SUB - 1) / 2], [0, 0, 1.0]])
+    layers = []
+    for layer in (texture, np.full_like(texture, 255)):
+        fine = cv2.warpPerspective(layer, zoom @ matrix, (wide * SUB, high * SUB))
+        small = cv2.resize(fine, (wide, high), interpolation=cv2.INTER_AREA)
+        layers.append(small.astype(np.float32)[..., None])
+    return np.asarray(ground * (1 - layers[1] / 255) + layers[0])
 
 
 def _about_z(angle: float) -> np.ndarray:
