@@ -77,7 +77,9 @@ def test_every_square_is_true_to_a_thousandth(
     seen = corners.reshape(-1, 2).astype(float)
     for axis in (0, 1):
         slope = np.polyfit(truth[:, axis], seen[:, axis], 1)[0]
-        coarse = 0.25 / np.ptp(truth[:, axis])  # a quarter pixel over the rows of a small board
+        coarse = 0.25 / float(
+            np.ptp(truth[:, axis])
+        )  # a quarter pixel over the rows of a small board
         assert slope == pytest.approx(1.0, abs=max(1e-3, coarse))
     off = (seen - seen.mean(axis=0)) - (truth - truth.mean(axis=0))
     assert np.abs(off).max() < 1.0  # a pixel of 0.042 mm

@@ -101,14 +101,14 @@ def test_the_measured_check_lines_correct_a_stretched_print() -> None:
 
 
 def test_stated_uncertainties_hold_on_views_by_lot() -> None:
-    """At least 21 of 24 lie within two standard uncertainties; the docs give 240."""
+    """At least 14 of 16 lie within two standard uncertainties; the docs give 240."""
     inside = []
-    for seed in range(5000, 5024):
+    for seed in range(5000, 5016):
         drawn, printed = view_by_lot(seed, width=(800, 1000))
         scale = card_scale(drawn.photo, printed=printed)
         length = length_along(scale, drawn.line_px, arc_px=drawn.arc_px)
         inside.append(abs(length.mm - drawn.line_mm) <= 2 * length.u_mm)
-    assert sum(inside) >= 21
+    assert sum(inside) >= 14
 
 
 @pytest.mark.parametrize("name", ["astronaut", "brick", "coffee", "cat", "rocket"])
