@@ -24,6 +24,7 @@ COMMANDS = {
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
     "peel": ("lapwright.cli.peel", "Read a peeled lap surface from a photograph and a mask."),
     "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
+    "card": ("lapwright.cli.card", "Print scale cards; take the scale of an instrument."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }

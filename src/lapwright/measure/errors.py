@@ -214,3 +214,97 @@ class StudyLimitRefused(LapwrightError):
     """A limit that is no share of the overlap."""
 
     code = "MEAS-046"
+class SeveralScales(LapwrightError):
+    """More than one source of scale for one picture, or half of one."""
+
+    code = "MEAS-050"
+
+
+class NoCard(LapwrightError):
+    """A picture in which no scale card can be found."""
+
+    code = "MEAS-051"
+
+
+class TooFewCorners(LapwrightError):
+    """A scale card of which too little is seen."""
+
+    code = "MEAS-052"
+
+
+class CardTooSteep(LapwrightError):
+    """A scale card that is seen too much from the side."""
+
+    code = "MEAS-053"
+
+
+class CardNotFlat(LapwrightError):
+    """A scale card whose corners do not lie in one plane."""
+
+    code = "MEAS-054"
+
+
+class CardsDisagree(LapwrightError):
+    """Scale cards of one picture that do not lie in one plane, or two copies of one card."""
+
+    code = "MEAS-055"
+
+
+class CheckLineRefused(LapwrightError):
+    """A measured check line that no print of the card can have."""
+
+    code = "MEAS-056"
+
+
+class ScaleTooLoose(LapwrightError):
+    """A scale so uncertain that a length taken with it says nothing."""
+
+    code = "MEAS-057"
+
+
+class ScaleLineRefused(LapwrightError):
+    """A line of known length whose ends or length cannot be used."""
+
+    code = "MEAS-058"
+
+
+class NoGraduations(LapwrightError):
+    """A picture without the even graduations of a stage micrometer."""
+
+    code = "MEAS-059"
+
+
+class GraduationsAmbiguous(LapwrightError):
+    """Graduations in which two spacings could be the pitch."""
+
+    code = "MEAS-060"
+
+
+class GraduationsUneven(LapwrightError):
+    """Graduations whose spacing changes across the picture: seen at a slant, or not flat."""
+
+    code = "MEAS-061"
+
+
+class PitchRefused(LapwrightError):
+    """A pitch that is no positive length."""
+
+    code = "MEAS-062"
+
+
+class ProfileRefused(LapwrightError):
+    """An instrument profile with a missing, unknown or impossible entry."""
+
+    code = "MEAS-063"
+
+
+class ProfileOutOfDate(LapwrightError):
+    """An instrument profile that does not hold on the day asked about."""
+
+    code = "MEAS-064"
+
+
+class ProfileOtherPicture(LapwrightError):
+    """An instrument profile made from pictures of another size."""
+
+    code = "MEAS-065"

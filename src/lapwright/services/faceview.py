@@ -10,6 +10,7 @@ from lapwright.core.errors import LapwrightError
 from .atomic import write_made
 from .errors import CaseFileRefused
 from .facereading import read_photo
+from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
 from .text import say, word
 
 Point = tuple[float, float]
@@ -20,8 +21,7 @@ def view_face(
     tube_end: Point | None,
     cup_face: Point | None,
     *,
-    px_per_mm: float | None = None,
-    overlap_mm: float | None = None,
+    scale: ScaleAsked | None = None,
     overlay: Path | None = None,
     grid: Path | None = None,
 ) -> dict[str, Any]:
@@ -33,8 +33,8 @@ def view_face(
         The photograph.
     tube_end, cup_face : pair of float, optional
         The ends, [px].
-    px_per_mm, overlap_mm : float, optional
-        Scale [px/mm] or known overlap [mm].
+    scale : ScaleAsked, optional
+        The one source of scale, or the known overlap.
     overlay, grid : Path, optional
         Where to write the pictures.
 
@@ -53,9 +53,12 @@ def view_face(
                 "message": word("face.grid", path=str(grid)),
                 "candidates": [],
             }
-    m = read_photo(
-        data, tube_end, cup_face, px_per_mm=px_per_mm, overlap_mm=overlap_mm, where=str(photo)
-    )
+    asked = scale or ScaleAsked()
+    found = find_scale(asked, data, where=str(photo))
+    m = read_photo(data, tube_end, cup_face, overlap_mm=asked.overlap_mm, where=str(photo))
+    length = None
+    if found is not None:
+        m, length = apply_scale(m, found)
     if overlay is not None:
         from lapwright.measure.image import open_photo
         from lapwright.measure.overlay import draw_overlay
@@ -70,7 +73,10 @@ def view_face(
         unsure=f"{m.unsure_share * 100:.1f}",
     )
     result = m.as_dict(message=text)
+    result["overlap_mm_u"] = m.overlap_mm_u
+    result["scale"] = None if found is None else scale_document(found, length)
     result["warnings"] = [say(w) for w in m.warnings]
+    result["warnings"] += [] if found is None else scale_warnings(found, length)
     return result
 
 
@@ -82,6 +88,8 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "message": str(refusal),
         "overlap_px": None,
         "overlap_mm": None,
+        "overlap_mm_u": None,
+        "scale": None,
         "segments": [],
         "unbrazed_share": None,
         "u": None,
@@ -104,6 +112,8 @@ def lines(result: dict[str, Any]) -> list[str]:
     size = f"{result['overlap_px']:.0f} px"
     if result["overlap_mm"] is not None:
         size += f" = {result['overlap_mm']:.2f} mm"
+    if result["overlap_mm_u"] is not None:
+        size += f" ± {2 * result['overlap_mm_u']:.2f} mm"
     out.append(word("face.overlap", overlap=size))
     out += [
         f"  {s['start']:6.3f} – {s['end']:6.3f}  {s['state']:<9} P(unbrazed) {s['probability']:.2f}"
