@@ -199,5 +199,5 @@ def check_interval(interval: tuple[float, float], settings: FaceSettings) -> Non
             "what fills the gap cannot be told from the picture",
             got=f"95 % interval from {low:.1%} to {high:.1%}",
             expected=f"an interval of at most {settings.max_interval:.0%} of the overlap",
-            do="Read this face by loupe, or photograph it closer, in colour and after a finer finish.",
+            do="Read this face by loupe, or photograph it closer and after a finer finish.",
         )

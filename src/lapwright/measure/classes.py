@@ -94,22 +94,36 @@ def class_runs(
     rough = _rough_gain(runs, optics.gap_px, settings)
     fillers = _fillers(runs, length, settings)
     smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
+    unknown = hues.filler(settings)
+    no_filler = settings.prior_no_filler if fillet is None else settings.prior_no_filler_by_fillet
     likely, prior, none, prior_none = [], [], [], []
     for dilution, chance in dilutions(optics, settings):
         opened = _open(colours, noise, looks, dilution, settings)
         residue = hues.residue(dilution, settings) * rough
-        tried = _tried(hues.filler(settings), colours, noise, fillet, dilution, settings)
+        tried, seeds_share = unknown, 1.0
+        if fillet is not None:
+            near = settings.fillet_nearness
+            beside = _as_fillet(colours, noise, fillet, dilution, likeness=near)
+            seeds_share = 1 - settings.fillet_alike
+            other = settings.fillet_other / seeds_share
+            tried = (1 - other) * beside + other * unknown
         for alike, smeared, seed in fillers:  # the supposition: this run is filler
             filler = alike.copy()
             filler[seed] = tried[seed]  # the run tried pays the prior
             states = [filler * smooth + smeared, opened, residue]
             likely.append(_supposed(states, hidden, seed=seed))
-            prior.append(chance / len(fillers))
+            prior.append(chance * seeds_share / len(fillers))
+        if fillet is not None:  # the supposition: filler is what the fillet shows
+            near = settings.fillet_likeness
+            foot = settings.filler_foot
+            filler = _as_fillet(colours, noise, fillet, dilution, likeness=near, foot=foot)
+            likely.append(_supposed([filler, opened, residue], hidden, seed=None))
+            prior.append(chance * settings.fillet_alike)
         for alike, _, seed in fillers[: len(settings.filler_evenness)]:  # the longest run
             whole = np.maximum(residue, alike)
             whole[seed] = residue[seed]
-            none.append(_supposed([np.zeros(len(runs)), opened, whole], hidden, seed=None))
-            prior_none.append(chance / len(fillers) * settings.prior_no_filler)
+            none.append(_voids_only(_supposed([whole, opened, whole], hidden, seed=None)))
+            prior_none.append(chance / len(fillers) * no_filler)
     together = _same_pocket(colours, noise, length, settings)
     rates = settings.ending_rates
     some = _chain(np.stack(likely), together, np.outer(length, rates), settings)
@@ -139,33 +153,38 @@ def _fillers(
     return found
 
 
-def _tried(
-    unknown: np.ndarray,
+def _as_fillet(
     colours: np.ndarray,
     noise: np.ndarray,
-    fillet: Fillet | None,
+    fillet: Fillet,
     dilution: Dilution,
-    settings: FaceSettings,
+    *,
+    likeness: tuple[float, float, float],
+    foot: float = 0.0,
 ) -> np.ndarray:
-    """Density of every run as *the* filler: of the fillet's colour, or, rarely, of any."""
-    if fillet is None:
-        return unknown
-    paled = np.array(dilution)
-    floor = np.diag(np.square(settings.fillet_likeness))
-    cover = floor + fillet.spread * np.outer(paled, paled) + noise
-    alike = normal_density(colours, paled * fillet.colour, cover)
-    return np.asarray((1 - settings.fillet_other) * alike + settings.fillet_other * unknown)
+    """Density of every run as filler of the looks that the fillet shows, paled by the gap."""
+    paled = fillet.looks * np.array(dilution)
+    cover = np.diag(np.square(likeness)) + noise
+    gone = colours[:, None, :] - paled[None, :, :]
+    square = np.einsum("kni,kij,knj->kn", gone, np.linalg.inv(cover), gone)
+    scale = 1 / np.sqrt(np.linalg.det(2 * np.pi * cover))
+    broad = foot * np.exp(-square.min(axis=1) / 18) / 27
+    return np.asarray(scale * (np.exp(-square / 2).mean(axis=1) + broad))
 
 
 def _supposed(states: list[np.ndarray], hidden: np.ndarray, *, seed: int | None) -> np.ndarray:
     """Densities of all runs in the three states under one supposition, shape (k, 3)."""
     likely = np.stack(states, axis=1)
     likely = (1 - hidden[:, None]) * likely + hidden[:, None] * 3.0
-    if seed is None:
-        likely[:, 0] = 0.0
-    else:
+    if seed is not None:
         likely[seed, OPEN:] = 0.0
     return np.asarray(likely)
+
+
+def _voids_only(likely: np.ndarray) -> np.ndarray:
+    """Return densities under "there is no filler at all"."""
+    likely[:, 0] = 0.0
+    return likely
 
 
 def _filler(
@@ -280,7 +299,9 @@ def _seeds(
     """Runs to try as the filler: the longest of every group that looks alike."""
     floor = np.diag(np.square(settings.class_floor))
     seeds: list[int] = []
-    for index in np.argsort(-length):
+    metal = colours[:, 0] > settings.darkest_filler  # a polished metal is never nearly black
+    order = np.argsort(-length)
+    for index in [k for k in order if metal[k]] or order[:1]:
         alike = 0
         for seed in seeds:
             gone = colours[index] - colours[seed]

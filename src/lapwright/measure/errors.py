@@ -214,6 +214,8 @@ class StudyLimitRefused(LapwrightError):
     """A limit that is no share of the overlap."""
 
     code = "MEAS-046"
+
+
 class SeveralScales(LapwrightError):
     """More than one source of scale for one picture, or half of one."""
 

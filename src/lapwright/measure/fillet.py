@@ -18,13 +18,19 @@ from .strip import cut_strip
 from .trace import Trace
 from .walls import Outside, Profile, relative_colour
 
+SPOTS = 64  # enough for the looks of two phases and what lies between
+
 
 @dataclass(frozen=True)
 class Fillet:
-    """Colour of the fillet relative to copper, shape (3,), and its covariance, (3, 3)."""
+    """What the fillet shows, relative to copper.
+
+    ``colour`` (3,) is its middle colour; ``looks`` (n, 3) are colours averaged
+    over spots as wide as the core of the gap: filler of two phases has several.
+    """
 
     colour: np.ndarray
-    spread: np.ndarray
+    looks: np.ndarray
 
 
 def see_fillet(
@@ -56,16 +62,21 @@ def see_fillet(
     near = _near_mouth(_told_apart(tone, outside), middle, max(3.0, 0.9 * gap_px))
     if near.sum() < 12:
         near = _coppery(tone, outside, middle, gap_px)
-    return _fillet(tone[near]) if near.sum() >= 12 else None
+    return _fillet(tone, near, max(1, round(0.5 * gap_px))) if near.sum() >= 12 else None
 
 
-def _fillet(colours: np.ndarray) -> Fillet | None:
-    """Return the colour of a patch, or None where the patch has no one colour."""
+def _fillet(tone: np.ndarray, near: np.ndarray, spot_px: int) -> Fillet | None:
+    """Return what a patch shows in spots of a width, or None where it has no look of its own."""
+    colours = tone[near]
     centre = np.median(colours, axis=0)
     spread = 1.4826 * np.median(np.abs(colours - centre), axis=0)
-    if spread[0] > 0.2 or spread[1] > 0.16:
+    if spread[0] > 0.25 or spread[1] > 0.25:
         return None
-    return Fillet(centre, np.diag(spread**2 / 4 + np.square([0.03, 0.025, 0.015])))
+    mask = near.astype(np.float32)
+    size = (spot_px, spot_px)
+    level = np.maximum(cv2.blur(mask, size), 1e-3)
+    spots = (cv2.blur(tone * mask[..., None], size) / level[..., None])[near]
+    return Fillet(centre, spots[:: max(1, len(spots) // SPOTS)])
 
 
 def _beyond(points: np.ndarray, reach_px: float) -> np.ndarray:

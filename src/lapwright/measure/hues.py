@@ -49,7 +49,10 @@ class Hues:
         light, paled, green = settings.filler_centre
         prior = np.diag(np.square(settings.filler_spread))
         centre = np.array([light, paled * self.base, green])
-        return np.asarray(self.scale * normal_density(self.looks, centre, prior + self.cover))
+        density = self.scale * normal_density(self.looks, centre, prior + self.cover)
+        # a polished metal is never nearly black beside copper, which an empty gap is
+        dark = np.minimum(self.looks[:, 0] - settings.darkest_filler, 0)
+        return np.asarray(density * np.exp(-0.5 * (dark / 0.02) ** 2) + 1e-30)
 
     def residue(self, dilution: Dilution, settings: FaceSettings) -> np.ndarray:
         """Density of each run as a pocket of residue of its own."""

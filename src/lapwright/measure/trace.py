@@ -173,7 +173,7 @@ def best_arc(evidence: np.ndarray, position_cost: np.ndarray, settings: FaceSett
     index = np.clip(np.rint(arcs), 0, rows - 1).astype(np.intp)
     found = gain[index, np.arange(gain.shape[1])[None, :]].sum(axis=1)
     best = int(found.argmax())
-    return np.interp(np.linspace(0, 1, columns), u, arcs[best])
+    return np.asarray(np.interp(np.linspace(0, 1, columns), u, arcs[best]))
 
 
 def least_cost_path(
