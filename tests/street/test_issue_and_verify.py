@@ -130,6 +130,16 @@ def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -
     assert report.exit_status == 0
 
 
+def test_a_record_holds_whatever_the_order_of_coupons_in_the_case(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, photos=(0, 4))
+    edit(folder, lambda d: d["coupons"].reverse())
+    home = tmp_path / "home"
+    at = datetime(2026, 3, 21, tzinfo=UTC)
+    record = issue_case(folder, as_of=AS_OF, out=tmp_path / "out", home=home, at=at)
+    report = verify_file(record.path, home / "keys" / "trust.pem")
+    assert [f for f in report.findings if f.outcome is not Outcome.MET] == []
+
+
 def test_names_stand_in_no_act_of_the_record(issued: Issued) -> None:
     report = inspect_record(issued.path.read_bytes(), trusted=[], moment=None)
     data = parts_of(report, "record").data

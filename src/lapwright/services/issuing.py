@@ -364,7 +364,9 @@ def _attachments(
         Attachment(
             f"overlay-{face}.png", png, "image/png", word("overlay.alt", face=face), "supplement"
         )
-        for face, png in overlays.items()
+        for face, png in sorted(
+            overlays.items()
+        )  # as they are read back, whatever the case's order
     ]
 
 
