@@ -117,6 +117,15 @@ def test_the_printed_rows_say_of_every_size_what_the_data_say(
     assert told == held
 
 
+def test_a_record_in_part_says_which_position_failed_and_why(in_part: RecordParts) -> None:
+    printed = sheet(in_part)
+    assert printed.decision.word == "Met in flow position(s) C only, not met in D"
+    reasons = {row.position[:1]: row.reason for row in printed.positions}
+    assert "Face H1-1" in reasons["D"]
+    assert "over the limit of 20.0 %" in reasons["D"]
+    assert "Face" not in reasons["C"]
+
+
 def test_runs_of_sizes_leave_out_what_lies_between(whole: RecordParts) -> None:
     rows = {(r.fitting[:12].strip(), r.decision.word): r.size for r in sheet(whole).ranges}
     assert rows["ASME B16.50", "Covered"] == "5/8 to 2"

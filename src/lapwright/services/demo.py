@@ -19,7 +19,7 @@ from lapwright.ledger.keys import open_keys
 from .atomic import make_folder
 from .casereport import SHAPES
 from .democase import CASES, write_case
-from .errors import CaseOpen, NothingQualified
+from .errors import CaseOpen, NothingQualified, PapersNotMet
 from .issuing import Issued, issue_judged
 from .judging import JudgedCase, judge_case
 from .text import outcome_word, say, word
@@ -104,7 +104,9 @@ def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) 
     keys = open_keys(home / "keys", made_at=at)
     case = judge_case(folder, as_of=AS_OF, secret=keys.salt)
     issued = None
-    with suppress(CaseOpen, NothingQualified):  # the answer of this case; its line tells why
+    with suppress(
+        CaseOpen, PapersNotMet, NothingQualified
+    ):  # the answer of this case; its line tells why
         issued = issue_judged(case, out=out, home=home, keys=keys, at=at)
     evidence = case.judged.judgement.evidence
     return DemoLine(

@@ -77,6 +77,12 @@ class CaseHasLater(LapwrightError):
     code = "ISSUE-004"
 
 
+class PapersNotMet(LapwrightError):
+    """The procedure or another paper of the case is not met, so no record can be issued."""
+
+    code = "ISSUE-005"
+
+
 class NotARecord(LapwrightError):
     """The file to verify is not a record of this tool."""
 

@@ -21,12 +21,12 @@ from typing import TYPE_CHECKING, Any
 
 from lapwright import __version__
 from lapwright.core.acts import Act, canonical_json
-from lapwright.core.outcomes import Outcome, Verdict, Why
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.tree import tree_head
 
 from .atomic import make_folder, write_bytes
-from .errors import CaseHasLater, CaseOpen, NothingQualified
+from .errors import CaseHasLater
+from .issuable import must_be_decided
 from .judging import JudgedCase, judge_case
 from .recorddata import (
     ISSUE_FILE,
@@ -38,7 +38,7 @@ from .recorddata import (
     record_data,
     rules_bytes,
 )
-from .text import catalogue, outcome_word, say, word
+from .text import catalogue, word
 
 if TYPE_CHECKING:
     from lapwright.documents.sheets import Attachment
@@ -108,8 +108,8 @@ def issue_case(
 
     Raises
     ------
-    CaseOpen, NothingQualified
-        If the case is open, or nothing passed.
+    CaseOpen, PapersNotMet, NothingQualified
+        If the case is open, its papers are not met, or nothing passed.
     CaseHasLater
         If the case holds something later than ``as_of``, or ``as_of`` lies in the future.
     OutputRefused
@@ -137,7 +137,7 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
         The present moment, UTC.
     """
     _must_hold_nothing_later(case)
-    _must_be_decided(case)
+    must_be_decided(case)
     make_folder(out)
     number = f"{case.loaded.id}-{case.judged.judgement.evidence.mark}"
     stored, revision, again = _store(case, number, home, keys, at)
@@ -176,41 +176,6 @@ def _must_hold_nothing_later(case: JudgedCase) -> None:
             expected=f"{last.isoformat()} or later",
             do=f"Issue as of the last entry, {last.isoformat()}, or later.",
         )
-
-
-def _must_be_decided(case: JudgedCase) -> None:
-    """Refuse a case with an open position, or with papers that are not met."""
-    judgement = case.judged.judgement
-    waiting = [p.verdict for p in judgement.positions if p.verdict.outcome is Outcome.UNDETERMINED]
-    if waiting or judgement.case.outcome is not Outcome.MET:
-        raise _still_open(case, [judgement.case, *waiting])
-    if not judgement.qualified:
-        raise NothingQualified(
-            "no flow position passed, so there is nothing to record",
-            where=case.loaded.id,
-            got=outcome_word(judgement.verdict.outcome),
-            expected="at least one flow position met",
-            do="See 'lapwright judge' for the findings; a retest is a new round in the same case.",
-        )
-
-
-def _still_open(case: JudgedCase, verdicts: list[Verdict]) -> CaseOpen:
-    """Return the refusal with the finding that most needs a person, or the booklet to confirm."""
-    rows = [f for v in verdicts for f in v.findings if f.outcome is not Outcome.MET]
-    real = [f for f in rows if f.why is not Why.UNCONFIRMED]
-    if real:
-        do = say(real[0].message)
-    else:
-        day = case.judged.judgement.evidence.as_of.isoformat()
-        do = word("issue.confirm", case=case.loaded.id, day=day)
-    worst = real[0] if real else rows[0]
-    return CaseOpen(
-        "not everything is decided and met, so no record is issued",
-        where=case.loaded.id,
-        got=f"{outcome_word(worst.outcome, worst.why)}, {len(rows)} in all",
-        expected="papers met and every flow position decided",
-        do=do,
-    )
 
 
 def _store(

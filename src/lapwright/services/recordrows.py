@@ -30,6 +30,23 @@ def outcome_of(row: Data) -> s.OutcomeWord:
     return s.OutcomeWord(value, outcome_word(value, Why(row["why"]) if row.get("why") else None))
 
 
+def why_failed(position: Data, data: Data) -> str:
+    """Return the first finding that failed a position, and how many more; empty if none did."""
+    if position["outcome"] != "not-met":
+        return ""
+    coupons = {j["joint"]: j["coupon"] for j in data["decision"]["joints"]}
+    own = {f"joint {j}" for j in position["joints"]}
+    own |= {f"coupon {coupons[j]}" for j in position["joints"]}
+    own |= {f"face {f['face']}" for f in data["decision"]["faces"] if f"joint {f['joint']}" in own}
+    own.add(f"position {position['position']}")
+    failed = (f for f in data["decision"]["findings"] if f["outcome"] == "not-met")
+    found = [f["says"] for f in failed if f["subject"] in own]
+    if not found:
+        return ""
+    more = word("case.and_others", count=str(len(found) - 1)) if len(found) > 1 else ""
+    return f". {found[0]}{more}"
+
+
 def acts(data: Data, type_: str) -> list[Data]:
     """Return the acts of one type, in order."""
     return [a for a in data["acts"] if a["type"] == type_]

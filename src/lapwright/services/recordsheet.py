@@ -17,6 +17,7 @@ from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
 from lapwright.reference.tube import tube_sizes
 
+from .casereport import in_part
 from .rangelist import covered_word
 from .recordrows import (
     acts,
@@ -30,6 +31,7 @@ from .recordrows import (
     outcome_of,
     short_cite,
     supervisors,
+    why_failed,
 )
 from .text import word
 
@@ -78,7 +80,7 @@ def record_sheet(
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
         facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
-        positions=tuple(_position(p, rules) for p in decision["positions"]),
+        positions=tuple(_position(p, data, rules) for p in decision["positions"]),
         variables=tuple(
             s.VariableRow(
                 v["variable"], v["actual"], v["qualified"], short_cite([v["cite"]]), v["note"]
@@ -112,21 +114,22 @@ def _headline(decision: Data, qualified: str) -> s.OutcomeWord:
     """Return the record's outcome; where a position failed, it says which ones are met."""
     if decision["outcome"] == "met":
         return outcome_of(decision)
-    return s.OutcomeWord(Outcome.MET, word("record.in_part", positions=qualified))
+    return s.OutcomeWord(Outcome.MET, in_part(qualified, decision["positions"]))
 
 
 def _braze_dates(data: Data) -> tuple[str, ...]:
     return tuple(sorted({a["happened_on"] for a in data["acts"] if a["type"] == "CouponBrazed"}))
 
 
-def _position(row: Data, rules: Data) -> s.PositionRow:
+def _position(row: Data, data: Data, rules: Data) -> s.PositionRow:
     found = [r["value"] for r in rules["rows"] if r["id"] == "position.letters"]
     letters = found[0] if found else {}
     name = f"{row['position']} · {letters.get(row['position'], '')}".rstrip(" ·")
     return s.PositionRow(
         name,
         outcome_of(row),
-        word("record.position.joints", joints=", ".join(row["joints"]), kind=row["coupon_kind"]),
+        word("record.position.joints", joints=", ".join(row["joints"]), kind=row["coupon_kind"])
+        + why_failed(row, data),
     )
 
 
