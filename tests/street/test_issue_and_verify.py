@@ -13,6 +13,7 @@ import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
+import pikepdf
 import pytest
 
 from lapwright.core.errors import LapwrightError
@@ -20,12 +21,13 @@ from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
 from lapwright.ledger.keys import open_keys
 from lapwright.services.casefolder import open_case
-from lapwright.services.errors import CaseHasLater
+from lapwright.services.errors import CaseHasLater, RecordNotWhole
 from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.recordfile import judged_of_record, parts_of
 from lapwright.services.verifying import verify_file
 
 from .building import case_folder, edit
+from .conftest import Shell
 
 AS_OF = date(2026, 3, 20)
 
@@ -57,6 +59,11 @@ def test_a_later_day_alone_gives_the_same_record(
         at=datetime(2026, 6, 2, tzinfo=UTC),
     )
     assert (again.again, again.revision) == ("yes", issued.revision)
+    assert (again.as_of, again.as_dict()["as_of"]) == ("2026-03-20", "2026-03-20")
+    told = " ".join(again.lines())
+    assert "decided as of 2026-03-20" in told
+    assert "as of 2026-06-01, so that day gives no further revision" in told
+    assert "decided as of" not in " ".join(issued.lines())
     assert again.path.read_bytes() == issued.path.read_bytes()
 
 
@@ -179,6 +186,26 @@ def test_a_record_answers_its_own_range(issued: Issued) -> None:
     covered = {s.size for s in judged.sizes if s.verdict.outcome is Outcome.MET}
     assert {"5/8", "2"} <= covered
     assert "1/2" not in covered
+
+
+@pytest.mark.parametrize("change", ["appended", "flipped"])
+def test_the_range_of_a_changed_record_is_refused(
+    issued: Issued, tmp_path: Path, change: str
+) -> None:
+    whole = issued.path.read_bytes()
+    with pikepdf.open(issued.path) as document:
+        content = document.pages[0].Contents.read_raw_bytes()
+    place = whole.index(content) + len(content) // 2
+    flipped = whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :]
+    target = tmp_path / "changed.pdf"
+    target.write_bytes(whole + b"more" if change == "appended" else flipped)
+    with pytest.raises(RecordNotWhole, match="the file is not as it was signed"):
+        judged_of_record(target, as_of=None)
+
+
+def test_the_range_of_a_record_says_that_it_was_not_verified(issued: Issued, shell: Shell) -> None:
+    assert "not verified here" in shell.run("range", issued.path).stdout.splitlines()[0]
+    assert "not verified here" in str(shell.json("range", issued.path)["notice"])
 
 
 def test_the_printed_range_is_that_of_the_data(issued: Issued) -> None:

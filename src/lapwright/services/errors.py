@@ -93,3 +93,9 @@ class VerifyTrustMissing(LapwrightError):
     """The certificate file to verify against is not there."""
 
     code = "VERIFY-002"
+
+
+class RecordNotWhole(LapwrightError):
+    """A record that is not signed or was changed after signing is asked what it covers."""
+
+    code = "VERIFY-003"

@@ -48,7 +48,10 @@ PDF = "record.pdf"
 
 @dataclass(frozen=True)
 class Issued:
-    """An issued record: where it lies, its number and digests, new or given again."""
+    """An issued record: where it lies, its number and digests, new or given again.
+
+    ``as_of`` is the day that the record prints, ``asked`` the day asked about now.
+    """
 
     path: Path
     number: str
@@ -56,6 +59,8 @@ class Issued:
     payload_sha256: str
     file_sha256: str
     again: str
+    as_of: str
+    asked: str
 
     def as_dict(self) -> dict[str, str]:
         """Return the JSON document."""
@@ -66,6 +71,7 @@ class Issued:
             "payload_sha256": self.payload_sha256,
             "file_sha256": self.file_sha256,
             "issued": "again" if self.again == "yes" else "new",
+            "as_of": self.as_of,
         }
 
     def lines(self) -> Iterator[str]:
@@ -76,6 +82,8 @@ class Issued:
             revision=self.revision,
             path=str(self.path),
         )
+        if self.as_of != self.asked:
+            yield word("issue.as_of", as_of=self.as_of, asked=self.asked)
         yield word("issue.digest", sha=self.file_sha256)
         yield word("record.awaiting")
 
@@ -145,8 +153,16 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
     target = out / f"{number}-r{revision}.pdf"
     write_bytes(target, pdf)
     issue = json.loads((stored / ISSUE_FILE).read_text("utf-8"))
+    data = json.loads((stored / "record.json").read_text("utf-8"))
     return Issued(
-        target, number, revision, issue["payload_sha256"], hashlib.sha256(pdf).hexdigest(), again
+        target,
+        number,
+        revision,
+        issue["payload_sha256"],
+        hashlib.sha256(pdf).hexdigest(),
+        again,
+        data["decision"]["as_of"],
+        case.judged.judgement.evidence.as_of.isoformat(),
     )
 
 

@@ -12,13 +12,15 @@ from typing import TYPE_CHECKING, Any
 
 from lapwright.core.acts import canonical_json
 from lapwright.core.fold import fold
+from lapwright.core.outcomes import Outcome
 from lapwright.core.times import parse_date
 from lapwright.rules.errors import EditionUnknown
 from lapwright.rules.rulebook import Edition, canonical, load_edition, rulebook_from_rows
 
-from .errors import NotARecord
+from .errors import NotARecord, RecordNotWhole
 from .judging import Judged, judge_acts
 from .recorddata import ISSUE_FILE, RULES_FILE, SCHEMA, acts_of, results
+from .text import say
 
 if TYPE_CHECKING:
     from lapwright.documents.report import ContainerReport
@@ -211,9 +213,24 @@ def _day(parts: RecordParts) -> date:
 def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
     """Return the decision and range of a record's PDF, judged again from its own data.
 
-    The file is not verified here; `lapwright verify` does that.
+    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
+    does that.
+
+    Raises
+    ------
+    RecordNotWhole
+        If the file is not signed, or was changed after signing.
     """
     from lapwright.documents.container import inspect_record
 
     report = inspect_record(read_file(path), trusted=[], moment=None)
+    wrong = [f for f in report.findings if f.outcome is Outcome.NOT_MET]
+    if wrong:
+        raise RecordNotWhole(
+            "the file is not as it was signed",
+            got=say(wrong[0].message),
+            where=str(path),
+            expected="a record, unchanged since it was signed",
+            do="Run 'lapwright verify' on it, and ask the issuer for the record as it was issued.",
+        )
     return judge_again(parts_of(report, str(path)), as_of=as_of)
