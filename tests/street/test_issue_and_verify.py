@@ -12,6 +12,7 @@ import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pikepdf
 import pytest
@@ -21,10 +22,11 @@ from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
 from lapwright.ledger.keys import open_keys
 from lapwright.services.casefolder import open_case
-from lapwright.services.errors import CaseHasLater, RecordNotWhole
+from lapwright.services.errors import CaseHasLater, EntriesGone, RecordNotWhole
 from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.recordfile import judged_of_record, parts_of
 from lapwright.services.verifying import verify_file
+from unit.documents.witness import text_of
 
 from .building import case_folder, edit
 from .conftest import Shell
@@ -117,6 +119,32 @@ def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
     assert (store / "issued" / issued.number / "r1" / "record.pdf").read_bytes() == (
         issued.path.read_bytes()
     )
+
+
+def _typed_again(document: dict[str, Any]) -> None:
+    face = document["coupons"][0]["joints"][0]["faces"][0]
+    face["readings"][0]["loupe"]["unbrazed"] = ["0.1 mm"]
+
+
+def test_a_reading_that_left_the_case_gives_no_silent_revision(tmp_path: Path) -> None:
+    """A failed face is read anew in place of the first reading: refused, then told with why."""
+    folder = case_folder(tmp_path, voids={0: ((0.1, 0.6, "open"),)})
+    out, home = tmp_path / "out", tmp_path / "home"
+    at = datetime(2026, 3, 21, tzinfo=UTC)
+    issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    edit(folder, _typed_again)
+    with pytest.raises(EntriesGone, match=r"Face read H1-1 teal, 2026-03-12 \(50\.5 % unbrazed\)"):
+        issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    assert not list(out.glob("*-r2.pdf"))
+    edit(folder, lambda d: d["written"].update(reason="the loupe was read off by a line"))
+    second = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    told = " ".join(text_of(second.path.read_bytes()).split())
+    assert "revision 1, data SHA-256" in told
+    assert "(50.5 % unbrazed)" in told
+    assert "the loupe was read off by a line" in told
+    assert verify_file(second.path, home / "keys" / "trust.pem").outcome is Outcome.MET
+    again = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    assert (again.again, again.revision) == ("yes", "2")
 
 
 def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -> None:

@@ -83,6 +83,12 @@ class PapersNotMet(LapwrightError):
     code = "ISSUE-005"
 
 
+class EntriesGone(LapwrightError):
+    """Readings or looks of an issued record have left the case without a reason."""
+
+    code = "ISSUE-006"
+
+
 class NotARecord(LapwrightError):
     """The file to verify is not a record of this tool."""
 

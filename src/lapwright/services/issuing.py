@@ -26,6 +26,7 @@ from lapwright.ledger.tree import tree_head
 
 from .atomic import make_folder, write_bytes
 from .errors import CaseHasLater
+from .history import replaces
 from .issuable import must_be_decided
 from .judging import JudgedCase, judge_case
 from .recorddata import (
@@ -203,15 +204,19 @@ def _store(
         (int(p.name[1:]) for p in shelf.glob("r*") if p.name[1:].isdigit()), reverse=True
     )
     latest = revisions[0] if revisions else 0
+    before: dict[str, Any] = {}
     if latest:
         kept = json.loads((shelf / f"r{latest}" / "record.json").read_text("utf-8"))
         data = record_data(case, number=number, revision=str(latest))
         data["decision"]["as_of"] = kept["decision"]["as_of"]  # a later day alone is no change
+        sha = hashlib.sha256(record_bytes(kept)).hexdigest()
         kept.pop("overlays", None)  # drawn from photographs, which the acts name by digest
+        kept.pop("replaces", None)
         if record_bytes(data) == record_bytes(kept):
             return shelf / f"r{latest}", str(latest), "yes"
+        before = replaces(kept, case.loaded, data["acts"]) | {"payload_sha256": sha}
     revision = str(latest + 1)
-    parts = make_record(case, number=number, revision=revision, keys=keys, at=at)
+    parts = make_record(case, number=number, revision=revision, keys=keys, at=at, before=before)
     make_folder(shelf)
     staged = Path(tempfile.mkdtemp(prefix=".new-", dir=shelf))
     try:
@@ -225,7 +230,13 @@ def _store(
 
 
 def make_record(
-    case: JudgedCase, *, number: str, revision: str, keys: Keys, at: datetime
+    case: JudgedCase,
+    *,
+    number: str,
+    revision: str,
+    keys: Keys,
+    at: datetime,
+    before: Mapping[str, Any] | None = None,
 ) -> dict[str, bytes]:
     """Return the files of a new record: signed PDF, complete data, rule rows, issue note.
 
@@ -239,9 +250,13 @@ def make_record(
         The programme's keys.
     at : datetime
         Moment of issue, UTC.
+    before : mapping, optional
+        What it says of the revision that it replaces; see `history.replaces`.
     """
     overlays = overlays_of(case)
     data = record_data(case, number=number, revision=revision)
+    if before:
+        data["replaces"] = before
     data["overlays"] = overlay_digests(overlays)
     return seal_record(data, json.loads(rules_bytes(case.judged)), overlays, keys=keys, at=at)
 

@@ -83,8 +83,27 @@ def fact_rows(data: Data) -> tuple[s.Fact, ...]:
         (word("fact.examiners"), ", ".join(examiners)),
         (word("fact.job"), session["job"]),
         *_coupon_rows(acts(data, "CouponBrazed")),
+        (word("fact.replaces"), _replaces(data)),
     ]
     return tuple(s.Fact(label, value) for label, value in rows if value)
+
+
+def _replaces(data: Data) -> str:
+    """Return which revision this one replaces, and what left the case since."""
+    before = data.get("replaces")
+    if not before:
+        return ""
+    told = word(
+        "fact.replaces.text", revision=before["revision"], sha=before["payload_sha256"][:16]
+    )
+    if before["gone"]:
+        told += word(
+            "fact.replaces.gone",
+            gone="; ".join(before["gone"]),
+            who=name_of(data, before["by"]),
+            reason=before["reason"] or "–",
+        )
+    return told
 
 
 def _coupon_rows(brazed: list[Data]) -> list[tuple[str, str]]:
