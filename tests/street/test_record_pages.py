@@ -239,6 +239,17 @@ def test_the_supervisor_is_the_one_who_oversaw_the_brazing(whole: RecordParts) -
     assert signing(sheet(whole, unnamed)) == ["Osgood Pell"]
 
 
+def test_everybody_who_looked_or_read_has_a_line_to_sign(whole: RecordParts) -> None:
+    looked = {
+        whole.data["names"][a["body"].get("reader") or a["body"]["by"]]["name"]
+        for a in whole.data["acts"]
+        if a["type"] in ("FaceRead", "BoreExamined", "CouponExamined")
+    }
+    signing = [r.who for r in sheet(whole).signatures if r.role == "Examiner"]
+    assert signing == ["Brindle Achterberg", "Teal Farrow"]
+    assert set(signing) == looked
+
+
 @pytest.mark.parametrize("name", ["whole", "in_part"])
 def test_the_record_is_three_letter_pages_and_the_last_is_for_signing(
     name: str, request: pytest.FixtureRequest

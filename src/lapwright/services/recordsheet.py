@@ -144,8 +144,8 @@ def _signatures(data: Data, session: Data, issue: Data) -> tuple[s.SignatureRow,
         )
     ]
     signing = [("supervisor", person) for person in supervisors(data)]
-    for role, key in (("examiner", "examiners"), ("certifier", "certifier")):
-        signing += [(role, person) for person in roles.get(key, ())[:1]]
+    signing += [("examiner", person) for person in _examined(data)]
+    signing += [("certifier", person) for person in roles.get("certifier", ())[:1]]
     rows += [
         s.SignatureRow(
             word(f"record.sign.{role}"),
@@ -155,6 +155,15 @@ def _signatures(data: Data, session: Data, issue: Data) -> tuple[s.SignatureRow,
         for role, person in signing
     ]
     return tuple(rows)
+
+
+def _examined(data: Data) -> list[str]:
+    """Return everybody who read a face, tested a specimen or looked at a joint, in role order."""
+    looked = ("FaceRead", "SpecimenTested", "BoreExamined", "CouponExamined")
+    done = [a["body"] for a in data["acts"] if a["type"] in looked]
+    people = dict.fromkeys(b.get("reader") or b.get("by", "") for b in done)
+    listed = acts(data, "SessionOpened")[0]["body"]["roles"].get("examiners", ())
+    return [p for p in dict.fromkeys([*listed, *people]) if p and p in people]
 
 
 def _files(overlays: Mapping[str, bytes]) -> tuple[s.AttachmentLine, ...]:
