@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lapwright.core.acts import canonical_json
+from lapwright.core.errors import LapwrightError
 from lapwright.core.fold import fold
 from lapwright.core.outcomes import Outcome
 from lapwright.core.times import parse_date
@@ -23,6 +24,8 @@ from .recorddata import ISSUE_FILE, RULES_FILE, SCHEMA, acts_of, results
 from .text import say
 
 if TYPE_CHECKING:
+    from cryptography.x509 import Certificate
+
     from lapwright.documents.report import ContainerReport
 
 
@@ -58,6 +61,26 @@ def read_file(path: Path) -> bytes:
             expected="a record's PDF",
             do="Correct the name.",
         ) from fault
+
+
+def inspected(data: bytes, where: str, trusted: Sequence[Certificate] = ()) -> ContainerReport:
+    """Return what the container of a file holds; a refusal names the file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    where : str
+        Its name, for messages.
+    trusted : sequence of Certificate, optional
+        Certificates whose signature counts.
+    """
+    from lapwright.documents.container import inspect_record
+
+    try:
+        return inspect_record(data, trusted=trusted, moment=None)
+    except LapwrightError as fault:
+        raise fault.at(where) from None
 
 
 def parts_of(report: ContainerReport, where: str) -> RecordParts:
@@ -221,9 +244,7 @@ def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
     RecordNotWhole
         If the file is not signed, or was changed after signing.
     """
-    from lapwright.documents.container import inspect_record
-
-    report = inspect_record(read_file(path), trusted=[], moment=None)
+    report = inspected(read_file(path), str(path))
     wrong = [f for f in report.findings if f.outcome is Outcome.NOT_MET]
     if wrong:
         raise RecordNotWhole(
