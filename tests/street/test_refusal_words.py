@@ -69,10 +69,5 @@ def test_a_name_that_no_record_can_print_is_refused_by_judge_already(tmp_path: P
     edit(folder, lambda d: d["people"]["ines"].update(name="Ines \u99ac"))
     with pytest.raises(LapwrightError, match=r"people\.ines\.name.*U\+99AC.*\[DOC-002\]"):
         judge_case(folder, as_of=AS_OF)
-    edit(
-        folder,
-        lambda d: d["people"]["ines"].update(
-            name="\u0416\u0430\u043d\u043d\u0430 \u1ed8\u0301".replace("\u0301", "") + " \u039b"
-        ),
-    )
+    edit(folder, lambda d: d["people"]["ines"].update(name="\u0416\u0430\u043d\u043d\u0430 \u1ed8"))
     judge_case(folder, as_of=AS_OF)

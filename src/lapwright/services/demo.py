@@ -92,9 +92,11 @@ def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
         write_case(case, cases)
     lines = tuple(_run(cases / c.id, folder / "records", home, at, progress) for c in CASES)
     booklet = folder / "booklet.pdf"
-    from .rulesview import booklet_rows, write_booklet
+    from .rulesview import booklet_rows, programme_of, write_booklet
 
-    write_booklet(booklet_rows((), cases / CASES[0].id, AS_OF), booklet, at=at)
+    first = cases / CASES[0].id
+    rows = booklet_rows((), first, AS_OF)
+    write_booklet(rows, booklet, at=at, programme=programme_of(first, AS_OF))
     return Demo(folder, lines, booklet, home / "keys" / "trust.pem")
 
 
