@@ -152,7 +152,7 @@ def test_a_countersignature_by_another_certificate_is_told_apart_and_left_open()
     report = inspect(samples.certified_record(), trusted=[samples.keys().certificate])
     finding = next(f for f in report.findings if f.rule == "container.certificate")
     assert told(report) == {"container.certificate.later_other"}
-    assert finding.outcome is Outcome.UNDETERMINED
+    assert (finding.outcome, finding.why) == (Outcome.UNDETERMINED, Why.HOLD)
     others = dict(finding.message.params)["others"]
     assert others.startswith("Signature2: Hollis Quarrender (CN=Quillon Pipeworks")
 

@@ -267,7 +267,7 @@ def _certificate(signatures: Sequence[SignatureSeen], trusted: Sequence[Certific
     strangers = [s for s in later if s.certificate not in trusted]
     again = [s for s in later if s.certificate == first.certificate]
     if strangers or again:
-        return _open_question(_later(strangers, again))
+        return Outcome.UNDETERMINED, _later(strangers, again), Why.HOLD
     return _met(Message("container.certificate.met"))
 
 
