@@ -16,6 +16,7 @@ from lapwright.documents.container import CHECKS, inspect_record, same_print
 from lapwright.documents.errors import ContainerUnreadable, TimeRefused
 from lapwright.documents.rawpdf import Span, digits_fault
 from lapwright.documents.report import ContainerReport
+from lapwright.documents.sign import countersign_record
 from records import tampering as t
 from unit.documents import samples
 
@@ -147,10 +148,43 @@ def test_a_certificate_with_the_same_name_and_another_key_is_not_trusted(tmp_pat
     assert told(report) == {"container.certificate.other"}
 
 
-def test_a_countersignature_by_a_stranger_names_its_field() -> None:
+def test_a_countersignature_by_another_certificate_is_told_apart_and_left_open() -> None:
     report = inspect(samples.certified_record(), trusted=[samples.keys().certificate])
     finding = next(f for f in report.findings if f.rule == "container.certificate")
-    assert dict(finding.message.params) == {"field": "Signature2", "holder": "CN=Quillon Pipeworks"}
+    assert told(report) == {"container.certificate.later_other"}
+    assert (finding.outcome, finding.why) == (Outcome.UNDETERMINED, Why.HOLD)
+    others = dict(finding.message.params)["others"]
+    assert others.startswith("Signature2: Hollis Quarrender (CN=Quillon Pipeworks")
+
+
+def test_a_countersignature_with_the_issuers_own_key_is_no_certification() -> None:
+    def signed_again(pdf: bytes) -> bytes:
+        pair = samples.keys()
+        return countersign_record(
+            pdf,
+            key=pair.signing_key,
+            certificate=pair.certificate,
+            signed_at=samples.ISSUED + timedelta(days=2),
+            reason="Certified by the employer",
+            name="Hollis Quarrender",
+        )
+
+    own = signed_again(samples.signed_record())
+    finding = next(f for f in inspect(own).findings if f.rule == "container.certificate")
+    assert (finding.outcome, finding.message.id) == (
+        Outcome.UNDETERMINED,
+        "container.certificate.later_own",
+    )
+    both = signed_again(samples.certified_record())
+    assert told(inspect(both, trusted=[samples.keys().certificate])) == {
+        "container.certificate.later_both"
+    }
+
+
+def test_two_issuers_of_one_name_are_told_apart_by_their_key() -> None:
+    names = {samples.keys(n).certificate.subject.rfc4514_string() for n in ("A", "B")}
+    assert all(",OU=key " in name for name in names)
+    assert len({name.partition(",OU=key ")[2] for name in names}) == 2
 
 
 def test_without_a_trusted_certificate_the_question_stays_open() -> None:

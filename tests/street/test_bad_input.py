@@ -14,6 +14,7 @@ import pytest
 
 from lapwright.core.errors import LapwrightError
 from lapwright.services.atomic import write_made
+from lapwright.services.casereport import case_lines
 from lapwright.services.errors import OutputRefused
 from lapwright.services.issuing import issue_case
 from lapwright.services.judging import judge_case
@@ -295,6 +296,28 @@ def test_a_case_that_failed_whole_yields_no_record(tmp_path: Path) -> None:
             home=tmp_path / "home",
             at=datetime(2026, 3, 21, tzinfo=UTC),
         )
+
+
+def test_papers_not_met_yields_no_record_and_says_so(tmp_path: Path) -> None:
+    """An overlap under the procedure's floor, with every face sound."""
+    folder = case_folder(tmp_path / "case")
+
+    def longer(document: Doc) -> None:
+        for record in document["procedure"]["pqr"]:
+            record["overlap"] = "0.40 in"
+
+    edit(folder, longer)
+    told = list(case_lines(judge_case(folder, as_of=AS_OF)))
+    assert told[1].startswith("□ Not met: the flow positions below passed, but the papers are Not")
+    with pytest.raises(LapwrightError, match=r"Joint H1: Overlap .* \[ISSUE-005\]"):
+        issue_case(
+            folder,
+            as_of=AS_OF,
+            out=tmp_path / "out",
+            home=tmp_path / "home",
+            at=datetime(2026, 3, 21, tzinfo=UTC),
+        )
+    assert not (tmp_path / "out").exists()
 
 
 def test_a_place_that_cannot_be_written_is_refused(

@@ -11,6 +11,7 @@ import jsonschema
 import pytest
 
 from lapwright.services import schema
+from unit.documents.witness import text_of
 
 from .building import AS_OF, case_folder
 from .conftest import Shell
@@ -190,6 +191,14 @@ def test_the_demo_case_fits_the_published_schema(tmp_path: Path) -> None:
     folder = case_folder(tmp_path)
     document = yaml.load((folder / "case.yaml").read_text(), Loader=yaml.BaseLoader)
     jsonschema.validate(document, schema.schema("case"))
+
+
+def test_the_booklet_of_a_case_names_employer_and_case(tmp_path: Path, shell: Shell) -> None:
+    folder, out = case_folder(tmp_path), tmp_path / "booklet.pdf"
+    shell.run("rules", "booklet", "--case", folder, "--as-of", AS_OF, "--out", out)
+    told = " ".join(text_of(out.read_bytes()).split())
+    assert "Quillon Pipeworks, case TST-01, decided as of 2026-03-20" in told
+    assert "at most 25 % (0.25 as a share)" in told
 
 
 def test_filed_ticks_are_never_written_over(tmp_path: Path, shell: Shell) -> None:

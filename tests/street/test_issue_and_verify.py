@@ -12,7 +12,9 @@ import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
+import pikepdf
 import pytest
 
 from lapwright.core.errors import LapwrightError
@@ -20,12 +22,14 @@ from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
 from lapwright.ledger.keys import open_keys
 from lapwright.services.casefolder import open_case
-from lapwright.services.errors import CaseHasLater
+from lapwright.services.errors import CaseHasLater, EntriesGone, RecordNotWhole
 from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.recordfile import judged_of_record, parts_of
 from lapwright.services.verifying import verify_file
+from unit.documents.witness import text_of
 
 from .building import case_folder, edit
+from .conftest import Shell
 
 AS_OF = date(2026, 3, 20)
 
@@ -57,6 +61,11 @@ def test_a_later_day_alone_gives_the_same_record(
         at=datetime(2026, 6, 2, tzinfo=UTC),
     )
     assert (again.again, again.revision) == ("yes", issued.revision)
+    assert (again.as_of, again.as_dict()["as_of"]) == ("2026-03-20", "2026-03-20")
+    told = " ".join(again.lines())
+    assert "decided as of 2026-03-20" in told
+    assert "as of 2026-06-01, so that day gives no further revision" in told
+    assert "decided as of" not in " ".join(issued.lines())
     assert again.path.read_bytes() == issued.path.read_bytes()
 
 
@@ -112,6 +121,32 @@ def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
     )
 
 
+def _typed_again(document: dict[str, Any]) -> None:
+    face = document["coupons"][0]["joints"][0]["faces"][0]
+    face["readings"][0]["loupe"]["unbrazed"] = ["0.1 mm"]
+
+
+def test_a_reading_that_left_the_case_gives_no_silent_revision(tmp_path: Path) -> None:
+    """A failed face is read anew in place of the first reading: refused, then told with why."""
+    folder = case_folder(tmp_path, voids={0: ((0.1, 0.6, "open"),)})
+    out, home = tmp_path / "out", tmp_path / "home"
+    at = datetime(2026, 3, 21, tzinfo=UTC)
+    issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    edit(folder, _typed_again)
+    with pytest.raises(EntriesGone, match=r"Face read H1-1 teal, 2026-03-12 \(50\.5 % unbrazed\)"):
+        issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    assert not list(out.glob("*-r2.pdf"))
+    edit(folder, lambda d: d["written"].update(reason="the loupe was read off by a line"))
+    second = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    told = " ".join(text_of(second.path.read_bytes()).split())
+    assert "revision 1, data SHA-256" in told
+    assert "(50.5 % unbrazed)" in told
+    assert "the loupe was read off by a line" in told
+    assert verify_file(second.path, home / "keys" / "trust.pem").outcome is Outcome.MET
+    again = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    assert (again.again, again.revision) == ("yes", "2")
+
+
 def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -> None:
     report = verify_file(issued.path, trust)
     assert report.outcome is Outcome.MET, [
@@ -128,6 +163,16 @@ def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -
         "record.token",
     }
     assert report.exit_status == 0
+
+
+def test_a_record_holds_whatever_the_order_of_coupons_in_the_case(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, photos=(0, 4))
+    edit(folder, lambda d: d["coupons"].reverse())
+    home = tmp_path / "home"
+    at = datetime(2026, 3, 21, tzinfo=UTC)
+    record = issue_case(folder, as_of=AS_OF, out=tmp_path / "out", home=home, at=at)
+    report = verify_file(record.path, home / "keys" / "trust.pem")
+    assert [f for f in report.findings if f.outcome is not Outcome.MET] == []
 
 
 def test_names_stand_in_no_act_of_the_record(issued: Issued) -> None:
@@ -169,6 +214,26 @@ def test_a_record_answers_its_own_range(issued: Issued) -> None:
     covered = {s.size for s in judged.sizes if s.verdict.outcome is Outcome.MET}
     assert {"5/8", "2"} <= covered
     assert "1/2" not in covered
+
+
+@pytest.mark.parametrize("change", ["appended", "flipped"])
+def test_the_range_of_a_changed_record_is_refused(
+    issued: Issued, tmp_path: Path, change: str
+) -> None:
+    whole = issued.path.read_bytes()
+    with pikepdf.open(issued.path) as document:
+        content = document.pages[0].Contents.read_raw_bytes()
+    place = whole.index(content) + len(content) // 2
+    flipped = whole[:place] + bytes([whole[place] ^ 1]) + whole[place + 1 :]
+    target = tmp_path / "changed.pdf"
+    target.write_bytes(whole + b"more" if change == "appended" else flipped)
+    with pytest.raises(RecordNotWhole, match="the file is not as it was signed"):
+        judged_of_record(target, as_of=None)
+
+
+def test_the_range_of_a_record_says_that_it_was_not_verified(issued: Issued, shell: Shell) -> None:
+    assert "not verified here" in shell.run("range", issued.path).stdout.splitlines()[0]
+    assert "not verified here" in str(shell.json("range", issued.path)["notice"])
 
 
 def test_the_printed_range_is_that_of_the_data(issued: Issued) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from lapwright.core.outcomes import Outcome, Why
-from lapwright.services.casereport import case_document
+from lapwright.services.casereport import case_document, case_lines
 from lapwright.services.judging import JudgedCase, judge_case
 
 from .building import case_folder, confirm_all, edit
@@ -47,6 +47,12 @@ def test_a_bad_face_fails_its_own_joint_and_no_other(tmp_path: Path, face: int, 
     other = "C" if joint.startswith("H") else "D"
     assert _positions(case)[other] is Outcome.MET
     assert case.judged.judgement.qualified == (other,)
+
+
+def test_judge_and_record_say_the_same_of_a_case_passed_in_part(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path, voids={0: ((0.1, 0.6, "open"),)})
+    told = list(case_lines(_judge(folder)))
+    assert told[1] == "□ Not met: Met in flow position(s) C only, not met in D"
 
 
 def test_oxide_fails_every_joint_it_was_seen_in(tmp_path: Path) -> None:

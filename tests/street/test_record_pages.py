@@ -10,6 +10,7 @@ import copy
 import json
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from io import BytesIO
 from pathlib import Path
@@ -20,7 +21,7 @@ import pytest
 
 from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
-from lapwright.documents.sheets import RecordSheet
+from lapwright.documents.sheets import RangeRow, RecordSheet
 from lapwright.services.issuing import Issued, issue_case, typeset
 from lapwright.services.recordfile import RecordParts, parts_of
 from lapwright.services.recordsheet import record_sheet
@@ -81,15 +82,19 @@ def facts(printed: RecordSheet) -> dict[str, str]:
 def unfolded(printed: RecordSheet) -> Iterator[tuple[tuple[str, str, str, str], Outcome]]:
     """Read the printed rows as a person does: a run covers all sizes between its ends."""
     for row in printed.ranges:
-        for run in row.size.split(", "):
-            first, _, last = run.partition(" to ")
-            sizes = SIZES[SIZES.index(first) : SIZES.index(last or first) + 1]
-            standard, _, types = row.tube.rpartition("B819 ")
-            for size in sizes:
-                for type_ in types.split(", "):
-                    for position in row.positions.split(", "):
-                        key = (size, f"{standard}B819 {type_}", row.fitting, position)
-                        yield key, row.decision.outcome
+        yield from unfolded_row(row)
+
+
+def unfolded_row(row: RangeRow) -> Iterator[tuple[tuple[str, str, str, str], Outcome]]:
+    for run in row.size.split(", "):
+        first, _, last = run.partition(" to ")
+        sizes = SIZES[SIZES.index(first) : SIZES.index(last or first) + 1]
+        standard, _, types = row.tube.rpartition("B819 ")
+        for size in sizes:
+            for type_ in types.split(", "):
+                for position in row.positions.split(", "):
+                    key = (size, f"{standard}B819 {type_}", row.fitting, position)
+                    yield key, row.decision.outcome
 
 
 @pytest.mark.parametrize("name", ["whole", "in_part"])
@@ -117,10 +122,92 @@ def test_the_printed_rows_say_of_every_size_what_the_data_say(
     assert told == held
 
 
+def test_a_record_in_part_says_which_position_failed_and_why(in_part: RecordParts) -> None:
+    printed = sheet(in_part)
+    assert printed.decision.word == "Met in flow position(s) C only, not met in D"
+    reasons = {row.position[:1]: row.reason for row in printed.positions}
+    assert "Face H1-1" in reasons["D"]
+    assert "over the limit of 20.0 %" in reasons["D"]
+    assert "Face" not in reasons["C"]
+
+
 def test_runs_of_sizes_leave_out_what_lies_between(whole: RecordParts) -> None:
     rows = {(r.fitting[:12].strip(), r.decision.word): r.size for r in sheet(whole).ranges}
     assert rows["ASME B16.50", "Covered"] == "5/8 to 2"
     assert rows["ASME B16.50", "Not covered"] == "1/4 to 1/2, 2-1/2 to 8"
+
+
+def test_every_refused_size_keeps_its_own_limit(whole: RecordParts) -> None:
+    """Read back as a person does: the sizes before a colon share what stands behind it."""
+    held = {
+        (r["size"], r["tube"], r["fitting"], p): r["rule"]
+        for r in whole.data["range"]["sizes"]
+        for p in r["positions"]
+        if r["outcome"] == "not-met"
+    }
+    told = {}
+    for row in sheet(whole).ranges:
+        if row.decision.outcome is not Outcome.NOT_MET:
+            continue
+        parts = row.reason.split("; ")
+        pairs = [part.rpartition(": ") for part in parts] if len(parts) > 1 else []
+        for sizes, _, limit in pairs or [(row.size, "", row.reason)]:
+            one = replace(row, size=sizes, fitting=row.fitting.removesuffix(" ‡"))
+            told |= {key: limit for key, _ in unfolded_row(one)}
+    rules = {limit: {held[k] for k in told if told[k] == limit} for limit in set(told.values())}
+    assert told.keys() == held.keys()
+    assert rules == {
+        "Not in the adopted table": {"range.adopted_table"},
+        "Overlap over the ceiling": {"overlap.max_increase"},
+        "Wall out of range": {"thickness.bands"},
+    }
+
+
+def test_open_lines_say_once_what_is_missing(whole: RecordParts) -> None:
+    def unfiled(data: dict[str, Any]) -> None:
+        for row in data["range"]["sizes"]:
+            if row["outcome"] == "not-met":
+                name = f"{row['size']} {row['tube'][-1]} {row['fitting']} B"
+                row.update(outcome="undetermined", why="needs-data")
+                row["reason"] = f"joint {name}: the rule asks for 'fitting wall'."
+
+    rows = [r for r in sheet(whole, unfiled).ranges if r.decision.outcome is Outcome.UNDETERMINED]
+    assert {r.reason for r in rows} == {"The rule asks for 'fitting wall'"}
+    assert len(rows) == 2
+
+
+def test_lengths_stand_in_both_units_the_measured_one_first(whole: RecordParts) -> None:
+    def metric(data: dict[str, Any]) -> None:
+        for row in data["range"]["variables"]:
+            if row["variable"] == "Overlap, floor":
+                row.update(actual="6.8 mm, 6.9 mm", qualified="≥ 0.26 in")
+
+    rows = {v.variable: (v.actual, v.qualified) for v in sheet(whole, metric).variables}
+    assert rows["Overlap, floor"] == (
+        "6.8 mm (0.268 in), 6.9 mm (0.272 in)",
+        "≥ 0.26 in (6.60 mm)",
+    )
+    assert rows["Overlap, ceiling"][1] == "C, D: ≤ 0.45 in (11.4 mm)"
+    overlaps = {f.overlap for f in sheet(whole).faces}
+    assert overlaps <= {"9.14 mm (0.360 in)", "9.15 mm (0.360 in)", "9.1 mm (0.358 in)"}
+    assert len(overlaps) == 2
+
+
+def test_marks_are_explained_on_the_page_where_they_first_stand(issued: Issued) -> None:
+    pdf = issued.path.read_bytes()
+    first = told_by("pdftotext", "-f", "1", "-l", "1", "-layout", "FILE", "-", pdf=pdf)
+    assert "† The paragraph is carried from an older edition" in first
+    second = told_by("pdftotext", "-f", "2", "-l", "2", "-layout", "FILE", "-", pdf=pdf)
+    assert "two dashed lines and U unbrazed" in " ".join(second.split())
+    assert "H1-1: " in second
+
+
+def test_topics_are_words_of_the_trade_and_name_no_edition_that_is_not_adopted(
+    whole: RecordParts,
+) -> None:
+    printed = sheet(whole)
+    assert "proof of skill" in printed.findings[0].finding
+    assert not any("2012" in row.citation for row in printed.findings)
 
 
 def test_the_order_of_the_rows_in_the_data_does_not_change_the_printed_list(
@@ -133,9 +220,9 @@ def test_the_order_of_the_rows_in_the_data_does_not_change_the_printed_list(
 def test_the_page_shows_materials_brazing_and_examinations(issued: Issued) -> None:
     text = text_of(issued.path.read_bytes())
     for words in (
-        "Joint clearance H1, H2, V1, V2: 0.004 in",
-        "1-1/2 ASTM B819 type L, alloy C12200, wall 0.060 in",
-        "1-1/2 ASME B16.50 coupling, alloy C12200, wall 0.048 in",
+        "Joint clearance H1, H2, V1, V2: 0.004 in (0.10 mm)",
+        "1-1/2 ASTM B819 type L, alloy C12200, wall 0.060 in (1.52 mm)",
+        "1-1/2 ASME B16.50 coupling, alloy C12200, wall 0.048 in (1.22 mm)",
         "TB, manual, socket joint, fuel acetylene; filler AWS A5.8 BCuP-5 rod, flux none",
         "non-abrasive-pad, lint-free-white-cloth",
         "Visual examination, then section test of 8 faces viewed at 10× (at least 4× asked)",
@@ -157,7 +244,7 @@ def test_what_differs_between_coupons_or_joints_is_printed_apart(whole: RecordPa
         opened[-1]["items"]["oxide"] = "present"
 
     told = facts(sheet(whole, change))
-    assert told["Joint clearance"] == "H1: 0.006 in; H2, V1, V2: 0.004 in"
+    assert told["Joint clearance"] == "H1: 0.006 in (0.15 mm); H2, V1, V2: 0.004 in (0.10 mm)"
     assert "H: 1-1/2 ASTM B819 type L, alloy C10300" in told["Tube"]
     assert "V: 1-1/2 ASTM B819 type L, alloy C12200" in told["Tube"]
     assert told["Oxide, opened halves"].endswith("; V2: present, BA 2026-03-10")
@@ -228,6 +315,17 @@ def test_the_supervisor_is_the_one_who_oversaw_the_brazing(whole: RecordParts) -
     assert signing(sheet(whole, both)) == ["Osgood Pell", "Teal Farrow"]
     assert facts(sheet(whole, both))["Session supervisor"] == "Osgood Pell (H), Teal Farrow (V)"
     assert signing(sheet(whole, unnamed)) == ["Osgood Pell"]
+
+
+def test_everybody_who_looked_or_read_has_a_line_to_sign(whole: RecordParts) -> None:
+    looked = {
+        whole.data["names"][a["body"].get("reader") or a["body"]["by"]]["name"]
+        for a in whole.data["acts"]
+        if a["type"] in ("FaceRead", "BoreExamined", "CouponExamined")
+    }
+    signing = [r.who for r in sheet(whole).signatures if r.role == "Examiner"]
+    assert signing == ["Brindle Achterberg", "Teal Farrow"]
+    assert set(signing) == looked
 
 
 @pytest.mark.parametrize("name", ["whole", "in_part"])

@@ -91,12 +91,16 @@ def issue(case_dir: Path, as_of: date, out: Path, home: Path | None, as_json: bo
 def range_(source: Path, as_of: date | None, covered: bool, as_json: bool) -> None:
     """What a case folder or a record covers: variables, then sizes and fittings with reasons."""
     from lapwright.services.rangelist import range_document, range_lines, range_of
+    from lapwright.services.text import word
 
     if as_of is None and source.is_dir():
         raise click.UsageError("a case folder needs --as-of YYYY-MM-DD")
     found = range_of(source, as_of=as_of, progress=progress)
+    notice = "" if source.is_dir() else word("range.not_verified")
     if as_json:
-        print_json(range_document(found))
+        print_json(range_document(found) | ({"notice": notice} if notice else {}))
     else:
+        if notice:
+            click.echo(notice)
         for line in range_lines(found, covered_only="yes" if covered else ""):
             click.echo(line)

@@ -121,7 +121,8 @@ def booklet(
         raise click.UsageError("--case and --as-of go together")
     rows = rulesview.booklet_rows(editions, case, as_of)
     if out is not None:
-        rulesview.write_booklet(rows, out, at=now())
+        whose = rulesview.programme_of(case, as_of) if case and as_of else ""
+        rulesview.write_booklet(rows, out, at=now(), programme=whose)
     if ticks is not None:
         rulesview.write_ticks(rows, ticks)
     if as_json:

@@ -147,7 +147,7 @@ def _refuse_at_sight(data: bytes) -> None:
     if not data.startswith(b"%PDF-"):
         raise _unreadable(
             "not a PDF",
-            data[:16].hex() or "an empty file",
+            _beginning(data),
             "a file that starts with %PDF-",
             "Give the PDF of the record as it was received.",
         )
@@ -158,6 +158,15 @@ def _refuse_at_sight(data: bytes) -> None:
             f"{MAX_BYTES} bytes or less",
             "A record is far smaller: ask for the right file.",
         )
+
+
+def _beginning(data: bytes) -> str:
+    """Say how a file begins: its first letters where it is text."""
+    start = data[:16]
+    if not start:
+        return "an empty file"
+    text = start.decode("ascii", "replace")
+    return f"a file that starts with {text}" if text.isprintable() else "a file of another kind"
 
 
 def _open(body: bytes, moment: datetime | None, ending: Ending) -> Opened:
@@ -172,10 +181,10 @@ def _open(body: bytes, moment: datetime | None, ending: Ending) -> Opened:
         )
     try:
         opened = open_pdf(body, moment=moment)
-    except Exception as error:  # hostile bytes can fail in any way, all of them mean the same
+    except Exception:  # hostile bytes can fail in any way, all of them mean the same
         raise _unreadable(
             "the file cannot be read as a PDF",
-            type(error).__name__,
+            "bytes that hold together in no PDF",
             "a whole, undamaged file",
             "Copy or send the file again.",
         ) from None
@@ -248,18 +257,33 @@ def _certificate(signatures: Sequence[SignatureSeen], trusted: Sequence[Certific
         return _open_question(Message("container.certificate.unsigned"))
     if not trusted:
         return _open_question(Message("container.certificate.none"))
-    stranger = next((s for s in signatures if s.certificate not in trusted), None)
-    if stranger is not None:
+    first, later = signatures[0], signatures[1:]
+    if first.certificate not in trusted:
         return _not_met(
-            Message(
-                "container.certificate.other",
-                field=stranger.field,
-                holder=stranger.certificate.subject.rfc4514_string(),
-            )
+            Message("container.certificate.other", field=first.field, holder=_holder(first))
         )
-    if not all(_may_sign_documents(s.certificate) for s in signatures):
+    if not all(_may_sign_documents(s.certificate) for s in signatures if s.certificate in trusted):
         return _not_met(Message("container.certificate.usage"))
+    strangers = [s for s in later if s.certificate not in trusted]
+    again = [s for s in later if s.certificate == first.certificate]
+    if strangers or again:
+        return Outcome.UNDETERMINED, _later(strangers, again), Why.HOLD
     return _met(Message("container.certificate.met"))
+
+
+def _later(strangers: Sequence[SignatureSeen], again: Sequence[SignatureSeen]) -> Message:
+    """Tell signatures after the issuer's apart: by others, and by the issuer's own key again."""
+    others = "; ".join(f"{s.field}: {s.name or '-'} ({_holder(s)})" for s in strangers)
+    own = "; ".join(f"{s.field}: {s.name or '-'}" for s in again)
+    if others and own:
+        return Message("container.certificate.later_both", others=others, own=own)
+    if others:
+        return Message("container.certificate.later_other", others=others)
+    return Message("container.certificate.later_own", own=own)
+
+
+def _holder(seen: SignatureSeen) -> str:
+    return seen.certificate.subject.rfc4514_string()
 
 
 def _may_sign_documents(certificate: Certificate) -> bool:

@@ -49,6 +49,21 @@ def check_characters(sheet: object) -> None:
                 raise _refusal(where, char)
 
 
+def check_printable(text: str, where: str) -> None:
+    """Refuse a text that no record could print, before anything is judged.
+
+    Raises
+    ------
+    GlyphMissing
+        Names the place and the first character that the fonts do not show.
+    """
+    from .fontmap import shown_codes
+
+    for char in text:
+        if unicodedata.category(char) in _NOT_SHOWN or ord(char) not in shown_codes():
+            raise _refusal(where, char)
+
+
 def refuse_glyph(sheet: object, refusal: str) -> None:
     """Raise `GlyphMissing` if the typesetter's refusal is about a character of the sheet.
 

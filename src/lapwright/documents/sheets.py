@@ -81,7 +81,8 @@ class FaceRow:
     ``overlap``, ``share`` and ``u95`` are written with their units
     ("9.4 mm", "12.3 %", "± 1.8 %"), ``limit`` "20 %". ``readers`` names the
     readers by role or initials as the programme prints them. ``overlay`` is
-    the picture of the traced face, or `None` for a loupe reading.
+    the picture of the traced face, or `None` for a loupe reading. ``conformance``
+    is the probability that the face conforms, "0.998".
     """
 
     coupon: str
@@ -96,6 +97,7 @@ class FaceRow:
     readers: str
     overlay: Picture | None = None
     note: str = ""
+    conformance: str = ""
 
 
 @dataclass(frozen=True)
@@ -230,6 +232,8 @@ class RecordSheet:
     cautions : tuple of str
     signatures : tuple of SignatureRow
     signatures_intro : str
+    dagger : str
+        What † beside a source means, printed below the variables where it first stands.
     acceptance : Acceptance
     tree_head : TreeHeadLine or None
     code : CodePanel
@@ -264,6 +268,7 @@ class RecordSheet:
     code: CodePanel
     range_intro: str = ""
     signatures_intro: str = ""
+    dagger: str = ""
     unconfirmed: tuple[str, ...] = ()
     tree_head: TreeHeadLine | None = None
     files: tuple[AttachmentLine, ...] = ()

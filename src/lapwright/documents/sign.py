@@ -118,7 +118,7 @@ def _sign(
     except (PdfError, SigningError, ValueError, KeyError, TypeError) as error:
         raise _refusal(
             "the file cannot be signed",
-            type(error).__name__,
+            str(error) or "a damaged file",
             "a typeset record",
             "Typeset the record again and sign that file.",
         ) from error

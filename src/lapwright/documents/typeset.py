@@ -182,7 +182,7 @@ def _place_picture(picture: Picture, files: dict[str, bytes], where: str) -> dic
     if not kind:
         raise PictureRefused(
             "not a picture that can be printed",
-            got=picture.data[:8].hex(),
+            got="bytes of another kind" if picture.data else "nothing",
             where=where,
             expected="the bytes of a PNG or JPEG file, or a drawing of this tool (SVG)",
             do="Save the overlay as PNG.",
@@ -243,7 +243,7 @@ def _check_attachment(item: Attachment, seen: set[str]) -> None:
         raise AttachmentRefused(
             "an attachment without its description",
             where=item.name,
-            got=f"{item.mime!r}, {item.relationship!r}, {item.description!r}",
+            got=", ".join(t or "nothing" for t in (item.mime, item.relationship, item.description)),
             expected="a media type, a description and one of " + ", ".join(RELATIONSHIPS),
             do="Complete the attachment.",
         )

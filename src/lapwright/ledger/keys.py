@@ -142,7 +142,7 @@ def _fresh(made_at: datetime, passphrase: bytes | None, holder: str) -> dict[str
 
     signing = ec.generate_private_key(ec.SECP256R1())
     token = ed25519.Ed25519PrivateKey.generate()
-    certificate = _certificate(signing, made_at, holder)
+    certificate = _certificate(signing, made_at, (holder, key_id(token.public_key())))
     return {
         SIGNING: _private_pem(signing, passphrase),
         CERTIFICATE: certificate.public_bytes(Encoding.PEM),
@@ -169,13 +169,24 @@ def _private_pem(key: PrivateKey, passphrase: bytes | None) -> bytes:
     return key.private_bytes(form.Encoding.PEM, form.PrivateFormat.PKCS8, lock)
 
 
-def _certificate(key: EllipticCurvePrivateKey, made_at: datetime, holder: str) -> Certificate:
-    """Make a self-signed certificate that may sign documents and nothing else."""
+def _certificate(
+    key: EllipticCurvePrivateKey, made_at: datetime, holder: tuple[str, str]
+) -> Certificate:
+    """Make a self-signed certificate that may sign documents and nothing else.
+
+    The subject holds the name and the id of the token key, so that two programmes
+    of one name are told apart.
+    """
     from cryptography import x509
     from cryptography.hazmat.primitives import hashes
     from cryptography.x509.oid import NameOID
 
-    name = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, holder)])
+    name = x509.Name(
+        [
+            x509.NameAttribute(NameOID.ORGANIZATIONAL_UNIT_NAME, f"key {holder[1]}"),
+            x509.NameAttribute(NameOID.COMMON_NAME, holder[0]),
+        ]
+    )
     start = made_at.astimezone(UTC).replace(microsecond=0)
     usage = dict.fromkeys(
         (

@@ -74,7 +74,7 @@ def read_trust(data: bytes) -> Trust:
     except ValueError:
         raise _refusal("a damaged block", "Ask the programme for its trust.pem.") from None
     if not isinstance(token_key, Ed25519PublicKey):
-        raise _refusal(type(token_key).__name__, "Ask the programme for its trust.pem.")
+        raise _refusal("a public key of another kind", "Ask the programme for its trust.pem.")
     return Trust(certificate, token_key)
 
 

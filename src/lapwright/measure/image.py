@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import hashlib
 import io
+import re
 import warnings
 from dataclasses import dataclass
 
@@ -133,11 +134,13 @@ def _header(data: bytes, where: str) -> tuple[tuple[int, int], str, int]:
                 _check_size(size, where)  # before EXIF, which unpacks some formats
                 orientation = int(head.getexif().get(_ORIENTATION, 1) or 1)
     except Image.DecompressionBombError as bomb:
-        raise _too_large(str(bomb), where) from None
-    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, EOFError) as why:
+        told = re.search(r"\d+", str(bomb))  # the reader's sentence quotes a limit of its own
+        got = f"{int(told[0]) // 1_000_000} megapixels" if told else "more"
+        raise _too_large(got, where) from None
+    except (UnidentifiedImageError, OSError, ValueError, SyntaxError, TypeError, EOFError):
         raise PhotoUnreadable(
             "not a picture this tool reads",
-            got=f"{len(data)} bytes ({type(why).__name__})",
+            got=f"{len(data)} bytes of something else",
             expected="JPEG, PNG, TIFF, BMP or WebP",
             where=where,
             do="Give the photograph itself, saved as JPEG, PNG or TIFF.",

@@ -192,7 +192,7 @@ def _exact(value: object, name: str) -> Decimal:
     if isinstance(value, bool) or not isinstance(value, Decimal | str | int):
         raise _refused(
             "not an exact decimal number",
-            repr(value),
+            str(value),
             "a decimal number in mm",
             "Write the number as text, like '12.5'.",
             name,
@@ -236,7 +236,7 @@ def _span(run: Sequence[Any], overlap: Decimal) -> tuple[Decimal, Decimal]:
     if len(run) != 2:
         raise _refused(
             "a run without start and end",
-            str(run),
+            ", ".join(map(str, run)) or "nothing",
             "two places in mm",
             "Write each run as start and end from the tube end.",
             "runs_mm",

@@ -32,6 +32,11 @@ from .errors import (
 MAX_BYTES = 1024 * 1024
 MAX_DEPTH = 32
 _GLUED = re.compile(r"[|>][-+0-9]*#")
+_KEY_WORDS = {
+    yaml.ScalarEvent: "nothing",
+    yaml.SequenceStartEvent: "a list",
+    yaml.MappingStartEvent: "a mapping",
+}
 # The C parser gives the same events about ten times faster; wheels carry it.
 _LOADER: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 
@@ -99,7 +104,7 @@ def read_yaml(path: Path) -> object:
     except (OSError, ValueError) as error:
         raise FileUnreadable(
             "cannot be read",
-            got=type(error).__name__,
+            got=getattr(error, "strerror", None) or "a name that no file can have",
             where=where,
             expected="a readable file",
             do="Check its name and permissions.",
@@ -241,7 +246,7 @@ class _Reader:
         if not isinstance(event, yaml.ScalarEvent) or event.value == "":
             raise KeyNotText(
                 "key is not a word",
-                got=type(event).__name__.removesuffix("Event"),
+                got=_KEY_WORDS.get(type(event), "nothing"),
                 expected="text before the colon",
                 where=self._place(event.start_mark),
                 do="Write the key as a word.",

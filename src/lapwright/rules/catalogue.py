@@ -9,8 +9,10 @@ compares each with their own copy, and each tick comes back as a
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from lapwright.core.citations import Citation
@@ -28,6 +30,10 @@ _WORDS = {
     "in": "booklet.one_of",
 }
 _UNITLESS = ("", "-")
+_SHARE = re.compile(r"0\.\d+")
+_SLUG = re.compile(r"(?<![\w-])[a-z]+(?:[-_][a-z0-9]+)+(?![\w-])")
+_SIGNS = {"x": "×", "F": "°F"}
+_CODES = {"asme-bpvc-ix": "ASME BPVC IX", "aws-b2.2": "AWS B2.2", "nfpa-99": "NFPA 99"}
 
 
 @dataclass(frozen=True)
@@ -170,15 +176,27 @@ def in_words(rule: Rule) -> Message:
 
 
 def _figure(rule: Rule) -> str:
-    text = "; ".join(_parts(rule.value))
+    """Return the value as it stands on paper: a share in per cent, words without hyphens."""
+    if isinstance(rule.value, str) and rule.unit in _UNITLESS and _SHARE.fullmatch(rule.value):
+        return f"{(Decimal(rule.value) * 100).normalize():f} % ({rule.value} as a share)"
+    text = _spoken("; ".join(_parts(rule.value)))
     bare = isinstance(rule.value, str) and " " not in text and rule.unit not in _UNITLESS
-    return f"{text} {rule.unit}" if bare else text
+    unit = rule.unit.removesuffix("s") if text == "1" else rule.unit
+    return f"{text} {_SIGNS.get(unit, unit)}" if bare else text
+
+
+def _spoken(text: str) -> str:
+    """Write ids and words joined by hyphens as they are said; ``BCuP-5`` stays."""
+    for code, name in _CODES.items():
+        text = text.replace(code, name)
+    return _SLUG.sub(lambda found: re.sub(r"[-_]", " ", found[0]), text).replace("<=", "≤")
 
 
 def _parts(value: object) -> Iterator[str]:
     """Flatten a value to short texts: ``D: D, B`` for a table row, ``K, L`` for a list."""
     if isinstance(value, dict):
-        yield from (f"{key}: {_inner(item)}" for key, item in value.items() if item)
+        rows = [(key, _inner(item)) for key, item in value.items() if item]
+        yield from (said if key.isdigit() else f"{key}: {said}" for key, said in rows)
     elif isinstance(value, list) and all(isinstance(item, str) for item in value):
         yield ", ".join(value)
     elif isinstance(value, list):
@@ -189,7 +207,7 @@ def _parts(value: object) -> Iterator[str]:
 
 def _inner(value: object) -> str:
     if isinstance(value, dict):
-        return " = ".join(str(item) for item in value.values())
+        return ": ".join(str(item) for item in value.values())
     return ", ".join(value) if isinstance(value, list) else str(value)
 
 

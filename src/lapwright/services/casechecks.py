@@ -22,11 +22,13 @@ def check_case(doc: Doc, *, where: str) -> None:
     CaseNameUnknown, CaseIdTwice, CaseDatesRefused, CaseContradiction
         With file, key, value and what is expected.
     LapwrightError
-        From the reference tables, for an unknown or system-less size.
+        From the reference tables, for an unknown or system-less size; DOC-002 for a name
+        that no record can print.
     """
     _names(doc, where)
     _ids(doc, where)
     _dates(doc, where)
+    _printable(doc, where)
     for number, coupon in enumerate(doc["coupons"]):
         place = f"{where}: coupons[{number}]"
         _sizes(coupon, place)
@@ -62,6 +64,18 @@ def check_person(doc: Doc, person: str, where: str) -> None:
             expected=", ".join(doc["people"]),
             do="Add the person under 'people', or correct the id.",
         )
+
+
+def _printable(doc: Doc, where: str) -> None:
+    """Refuse names that the record's fonts cannot show: a judged case must be issuable."""
+    from lapwright.documents.glyphs import check_printable
+
+    texts = {key: doc.get(key, "") for key in ("case", "job", "employer")}
+    texts |= {"place.name": doc["place"]["name"], "written.reason": doc["written"].get("reason")}
+    texts |= {f"people.{id_}.name": row["name"] for id_, row in doc["people"].items()}
+    texts |= {f"procedure.{key}": doc["procedure"].get(key) for key in ("bps", "revision")}
+    for key, text in texts.items():
+        check_printable(text or "", f"{where}: {key}")
 
 
 _PERSON_KEYS = {

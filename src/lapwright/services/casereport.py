@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Verdict
@@ -12,7 +12,7 @@ from lapwright.rules.faces import FaceResult
 
 from .judging import JudgedCase
 from .rangelist import range_rows, variable_rows
-from .text import outcome_word, say, word
+from .text import outcome_word, say, say_of, word
 
 FACE_RULE = "section.max_unbrazed_share"
 SHAPES = {Outcome.MET: "●", Outcome.NOT_MET: "□", Outcome.UNDETERMINED: "△"}
@@ -135,7 +135,7 @@ def case_lines(case: JudgedCase) -> Iterator[str]:
         mark=evidence.mark,
         as_of=evidence.as_of.isoformat(),
     )
-    yield f"{SHAPES[judgement.verdict.outcome]} {_words(judgement.verdict)}"
+    yield f"{SHAPES[judgement.verdict.outcome]} {_words(judgement.verdict)}{_only_part(judgement)}"
     yield ""
     for position in judgement.positions:
         yield (
@@ -171,7 +171,7 @@ def _rest_lines(judgement: Judgement) -> Iterator[str]:
         yield ""
     for (_, outcome, told), found in groups.items():
         others = word("case.and_others", count=str(len(found) - 1)) if len(found) > 1 else ""
-        yield f"  {SHAPES[outcome]} {say(found[0].message)}{others}"
+        yield f"  {SHAPES[outcome]} {say_of(found[0])}{others}"
         yield f"      {told} · {_cited(found[0])}"
 
 
@@ -193,6 +193,32 @@ def _words(verdict: Verdict) -> str:
     if verdict.outcome is Outcome.UNDETERMINED and verdict.act_on is not None:
         text += f" ({word('case.act_on', outcome=outcome_word(verdict.act_on))})"
     return text
+
+
+def _only_part(judgement: Judgement) -> str:
+    """Say which positions passed where others failed, as the record's headline does."""
+    if judgement.verdict.outcome is not Outcome.NOT_MET or not judgement.qualified:
+        return ""
+    if judgement.case.outcome is not Outcome.MET:
+        return word("case.papers", outcome=_words(judgement.case))
+    rows = [
+        {"position": p.position, "outcome": p.verdict.outcome.value} for p in judgement.positions
+    ]
+    return f": {in_part(', '.join(judgement.qualified), rows)}"
+
+
+def in_part(qualified: str, positions: Iterable[Mapping[str, Any]]) -> str:
+    """Return the headline of a case in which some flow positions passed and others failed.
+
+    Parameters
+    ----------
+    qualified : str
+        Letters of the positions that passed.
+    positions : iterable of mapping
+        Rows with ``position`` and ``outcome``.
+    """
+    failed = dict.fromkeys(p["position"] for p in positions if p["outcome"] == "not-met")
+    return word("record.in_part", positions=qualified, failed=", ".join(failed))
 
 
 def _cited(finding: Finding) -> str:

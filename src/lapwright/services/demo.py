@@ -19,7 +19,7 @@ from lapwright.ledger.keys import open_keys
 from .atomic import make_folder
 from .casereport import SHAPES
 from .democase import CASES, write_case
-from .errors import CaseOpen, NothingQualified
+from .errors import CaseOpen, NothingQualified, PapersNotMet
 from .issuing import Issued, issue_judged
 from .jointmap import write_joint_maps
 from .judging import JudgedCase, judge_case
@@ -97,9 +97,11 @@ def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
         write_case(case, cases)
     lines = tuple(_run(cases / c.id, folder, home, at, progress) for c in CASES)
     booklet = folder / "booklet.pdf"
-    from .rulesview import booklet_rows, write_booklet
+    from .rulesview import booklet_rows, programme_of, write_booklet
 
-    write_booklet(booklet_rows((), cases / CASES[0].id, AS_OF), booklet, at=at)
+    first = cases / CASES[0].id
+    rows = booklet_rows((), first, AS_OF)
+    write_booklet(rows, booklet, at=at, programme=programme_of(first, AS_OF))
     return Demo(folder, lines, booklet, home / "keys" / "trust.pem", folder / MAPS)
 
 
@@ -109,7 +111,9 @@ def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) 
     keys = open_keys(home / "keys", made_at=at)
     case = judge_case(folder, as_of=AS_OF, secret=keys.salt)
     issued = None
-    with suppress(CaseOpen, NothingQualified):  # the answer of this case; its line tells why
+    with suppress(
+        CaseOpen, PapersNotMet, NothingQualified
+    ):  # the answer of this case; its line tells why
         issued = issue_judged(case, out=out / "records", home=home, keys=keys, at=at)
     evidence = case.judged.judgement.evidence
     if folder.name == MAPPED:

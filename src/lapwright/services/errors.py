@@ -81,6 +81,18 @@ class CaseHasLater(LapwrightError):
     code = "ISSUE-004"
 
 
+class PapersNotMet(LapwrightError):
+    """The procedure or another paper of the case is not met, so no record can be issued."""
+
+    code = "ISSUE-005"
+
+
+class EntriesGone(LapwrightError):
+    """Readings or looks of an issued record have left the case without a reason."""
+
+    code = "ISSUE-006"
+
+
 class NotARecord(LapwrightError):
     """The file to verify is not a record of this tool."""
 
@@ -193,3 +205,7 @@ class PhotoChanged(LapwrightError):
     """A photograph changed while it was being read."""
 
     code = "BATCH-015"
+class RecordNotWhole(LapwrightError):
+    """A record that is not signed or was changed after signing is asked what it covers."""
+
+    code = "VERIFY-003"

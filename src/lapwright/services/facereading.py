@@ -68,14 +68,17 @@ def read_photo(
             where=where,
             do="Write the picture with --grid, read the two points off it and give them.",
         )
-    return read_face(
-        photo,
-        tube_end,
-        cup_face,
-        px_per_mm=px_per_mm,
-        px_per_mm_u=px_per_mm_u,
-        overlap_mm=overlap_mm,
-    )
+    try:
+        return read_face(
+            photo,
+            tube_end,
+            cup_face,
+            px_per_mm=px_per_mm,
+            px_per_mm_u=px_per_mm_u,
+            overlap_mm=overlap_mm,
+        )
+    except LapwrightError as fault:
+        raise fault.at(f"{where}:" if where and fault.where else where) from None
 
 
 def read_filed_face(

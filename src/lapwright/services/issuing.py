@@ -21,12 +21,13 @@ from typing import TYPE_CHECKING, Any
 
 from lapwright import __version__
 from lapwright.core.acts import Act, canonical_json
-from lapwright.core.outcomes import Outcome, Verdict, Why
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.tree import tree_head
 
 from .atomic import make_folder, write_bytes
-from .errors import CaseHasLater, CaseOpen, NothingQualified
+from .errors import CaseHasLater
+from .history import replaces
+from .issuable import must_be_decided
 from .judging import JudgedCase, judge_case
 from .recorddata import (
     ISSUE_FILE,
@@ -38,7 +39,7 @@ from .recorddata import (
     record_data,
     rules_bytes,
 )
-from .text import catalogue, outcome_word, say, word
+from .text import catalogue, word
 
 if TYPE_CHECKING:
     from lapwright.documents.sheets import Attachment
@@ -48,7 +49,10 @@ PDF = "record.pdf"
 
 @dataclass(frozen=True)
 class Issued:
-    """An issued record: where it lies, its number and digests, new or given again."""
+    """An issued record: where it lies, its number and digests, new or given again.
+
+    ``as_of`` is the day that the record prints, ``asked`` the day asked about now.
+    """
 
     path: Path
     number: str
@@ -56,6 +60,8 @@ class Issued:
     payload_sha256: str
     file_sha256: str
     again: str
+    as_of: str
+    asked: str
 
     def as_dict(self) -> dict[str, str]:
         """Return the JSON document."""
@@ -66,6 +72,7 @@ class Issued:
             "payload_sha256": self.payload_sha256,
             "file_sha256": self.file_sha256,
             "issued": "again" if self.again == "yes" else "new",
+            "as_of": self.as_of,
         }
 
     def lines(self) -> Iterator[str]:
@@ -76,6 +83,8 @@ class Issued:
             revision=self.revision,
             path=str(self.path),
         )
+        if self.as_of != self.asked:
+            yield word("issue.as_of", as_of=self.as_of, asked=self.asked)
         yield word("issue.digest", sha=self.file_sha256)
         yield word("record.awaiting")
 
@@ -108,8 +117,8 @@ def issue_case(
 
     Raises
     ------
-    CaseOpen, NothingQualified
-        If the case is open, or nothing passed.
+    CaseOpen, PapersNotMet, NothingQualified
+        If the case is open, its papers are not met, or nothing passed.
     CaseHasLater
         If the case holds something later than ``as_of``, or ``as_of`` lies in the future.
     OutputRefused
@@ -137,7 +146,7 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
         The present moment, UTC.
     """
     _must_hold_nothing_later(case)
-    _must_be_decided(case)
+    must_be_decided(case)
     make_folder(out)
     number = f"{case.loaded.id}-{case.judged.judgement.evidence.mark}"
     stored, revision, again = _store(case, number, home, keys, at)
@@ -145,8 +154,16 @@ def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: dat
     target = out / f"{number}-r{revision}.pdf"
     write_bytes(target, pdf)
     issue = json.loads((stored / ISSUE_FILE).read_text("utf-8"))
+    data = json.loads((stored / "record.json").read_text("utf-8"))
     return Issued(
-        target, number, revision, issue["payload_sha256"], hashlib.sha256(pdf).hexdigest(), again
+        target,
+        number,
+        revision,
+        issue["payload_sha256"],
+        hashlib.sha256(pdf).hexdigest(),
+        again,
+        data["decision"]["as_of"],
+        case.judged.judgement.evidence.as_of.isoformat(),
     )
 
 
@@ -178,41 +195,6 @@ def _must_hold_nothing_later(case: JudgedCase) -> None:
         )
 
 
-def _must_be_decided(case: JudgedCase) -> None:
-    """Refuse a case with an open position, or with papers that are not met."""
-    judgement = case.judged.judgement
-    waiting = [p.verdict for p in judgement.positions if p.verdict.outcome is Outcome.UNDETERMINED]
-    if waiting or judgement.case.outcome is not Outcome.MET:
-        raise _still_open(case, [judgement.case, *waiting])
-    if not judgement.qualified:
-        raise NothingQualified(
-            "no flow position passed, so there is nothing to record",
-            where=case.loaded.id,
-            got=outcome_word(judgement.verdict.outcome),
-            expected="at least one flow position met",
-            do="See 'lapwright judge' for the findings; a retest is a new round in the same case.",
-        )
-
-
-def _still_open(case: JudgedCase, verdicts: list[Verdict]) -> CaseOpen:
-    """Return the refusal with the finding that most needs a person, or the booklet to confirm."""
-    rows = [f for v in verdicts for f in v.findings if f.outcome is not Outcome.MET]
-    real = [f for f in rows if f.why is not Why.UNCONFIRMED]
-    if real:
-        do = say(real[0].message)
-    else:
-        day = case.judged.judgement.evidence.as_of.isoformat()
-        do = word("issue.confirm", case=case.loaded.id, day=day)
-    worst = real[0] if real else rows[0]
-    return CaseOpen(
-        "not everything is decided and met, so no record is issued",
-        where=case.loaded.id,
-        got=f"{outcome_word(worst.outcome, worst.why)}, {len(rows)} in all",
-        expected="papers met and every flow position decided",
-        do=do,
-    )
-
-
 def _store(
     case: JudgedCase, number: str, home: Path, keys: Keys, at: datetime
 ) -> tuple[Path, str, str]:
@@ -222,15 +204,19 @@ def _store(
         (int(p.name[1:]) for p in shelf.glob("r*") if p.name[1:].isdigit()), reverse=True
     )
     latest = revisions[0] if revisions else 0
+    before: dict[str, Any] = {}
     if latest:
         kept = json.loads((shelf / f"r{latest}" / "record.json").read_text("utf-8"))
         data = record_data(case, number=number, revision=str(latest))
         data["decision"]["as_of"] = kept["decision"]["as_of"]  # a later day alone is no change
+        sha = hashlib.sha256(record_bytes(kept)).hexdigest()
         kept.pop("overlays", None)  # drawn from photographs, which the acts name by digest
+        kept.pop("replaces", None)
         if record_bytes(data) == record_bytes(kept):
             return shelf / f"r{latest}", str(latest), "yes"
+        before = replaces(kept, case.loaded, data["acts"]) | {"payload_sha256": sha}
     revision = str(latest + 1)
-    parts = make_record(case, number=number, revision=revision, keys=keys, at=at)
+    parts = make_record(case, number=number, revision=revision, keys=keys, at=at, before=before)
     make_folder(shelf)
     staged = Path(tempfile.mkdtemp(prefix=".new-", dir=shelf))
     try:
@@ -244,7 +230,13 @@ def _store(
 
 
 def make_record(
-    case: JudgedCase, *, number: str, revision: str, keys: Keys, at: datetime
+    case: JudgedCase,
+    *,
+    number: str,
+    revision: str,
+    keys: Keys,
+    at: datetime,
+    before: Mapping[str, Any] | None = None,
 ) -> dict[str, bytes]:
     """Return the files of a new record: signed PDF, complete data, rule rows, issue note.
 
@@ -258,9 +250,13 @@ def make_record(
         The programme's keys.
     at : datetime
         Moment of issue, UTC.
+    before : mapping, optional
+        What it says of the revision that it replaces; see `history.replaces`.
     """
     overlays = overlays_of(case)
     data = record_data(case, number=number, revision=revision)
+    if before:
+        data["replaces"] = before
     data["overlays"] = overlay_digests(overlays)
     return seal_record(data, json.loads(rules_bytes(case.judged)), overlays, keys=keys, at=at)
 
@@ -364,7 +360,9 @@ def _attachments(
         Attachment(
             f"overlay-{face}.png", png, "image/png", word("overlay.alt", face=face), "supplement"
         )
-        for face, png in overlays.items()
+        for face, png in sorted(
+            overlays.items()
+        )  # as they are read back, whatever the case's order
     ]
 
 

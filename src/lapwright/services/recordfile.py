@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
@@ -11,16 +11,21 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lapwright.core.acts import canonical_json
+from lapwright.core.errors import LapwrightError
 from lapwright.core.fold import fold
+from lapwright.core.outcomes import Outcome
 from lapwright.core.times import parse_date
 from lapwright.rules.errors import EditionUnknown
 from lapwright.rules.rulebook import Edition, canonical, load_edition, rulebook_from_rows
 
-from .errors import NotARecord
+from .errors import NotARecord, RecordNotWhole
 from .judging import Judged, judge_acts
 from .recorddata import ISSUE_FILE, RULES_FILE, SCHEMA, acts_of, results
+from .text import say
 
 if TYPE_CHECKING:
+    from cryptography.x509 import Certificate
+
     from lapwright.documents.report import ContainerReport
 
 
@@ -56,6 +61,26 @@ def read_file(path: Path) -> bytes:
             expected="a record's PDF",
             do="Correct the name.",
         ) from fault
+
+
+def inspected(data: bytes, where: str, trusted: Sequence[Certificate] = ()) -> ContainerReport:
+    """Return what the container of a file holds; a refusal names the file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    where : str
+        Its name, for messages.
+    trusted : sequence of Certificate, optional
+        Certificates whose signature counts.
+    """
+    from lapwright.documents.container import inspect_record
+
+    try:
+        return inspect_record(data, trusted=trusted, moment=None)
+    except LapwrightError as fault:
+        raise fault.at(where) from None
 
 
 def parts_of(report: ContainerReport, where: str) -> RecordParts:
@@ -211,9 +236,22 @@ def _day(parts: RecordParts) -> date:
 def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
     """Return the decision and range of a record's PDF, judged again from its own data.
 
-    The file is not verified here; `lapwright verify` does that.
-    """
-    from lapwright.documents.container import inspect_record
+    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
+    does that.
 
-    report = inspect_record(read_file(path), trusted=[], moment=None)
+    Raises
+    ------
+    RecordNotWhole
+        If the file is not signed, or was changed after signing.
+    """
+    report = inspected(read_file(path), str(path))
+    wrong = [f for f in report.findings if f.outcome is Outcome.NOT_MET]
+    if wrong:
+        raise RecordNotWhole(
+            "the file is not as it was signed",
+            got=say(wrong[0].message),
+            where=str(path),
+            expected="a record, unchanged since it was signed",
+            do="Run 'lapwright verify' on it, and ask the issuer for the record as it was issued.",
+        )
     return judge_again(parts_of(report, str(path)), as_of=as_of)

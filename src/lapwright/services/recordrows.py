@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -9,6 +10,7 @@ from lapwright.core.outcomes import Outcome, Why
 from lapwright.documents import sheets as s
 from lapwright.reference.fillers import filler_names
 
+from .bothunits import in_both_units, measured_on_photo
 from .text import outcome_word, word
 
 Data = Mapping[str, Any]
@@ -28,6 +30,24 @@ def outcome_of(row: Data) -> s.OutcomeWord:
     """Return outcome and printed word of a row with ``outcome`` and ``why``."""
     value = Outcome(row["outcome"])
     return s.OutcomeWord(value, outcome_word(value, Why(row["why"]) if row.get("why") else None))
+
+
+def why_failed(position: Data, data: Data) -> str:
+    """Return the first finding that failed a position, and how many more; empty if none did."""
+    if position["outcome"] != "not-met":
+        return ""
+    coupons = {j["joint"]: j["coupon"] for j in data["decision"]["joints"]}
+    own = {f"joint {j}" for j in position["joints"]}
+    own |= {f"coupon {coupons[j]}" for j in position["joints"]}
+    own |= {f"face {f['face']}" for f in data["decision"]["faces"] if f"joint {f['joint']}" in own}
+    own.add(f"position {position['position']}")
+    failed = (f for f in data["decision"]["findings"] if f["outcome"] == "not-met")
+    found = [f["says"] for f in failed if f["subject"] in own]
+    if not found:
+        return ""
+    more = word("case.and_others", count=str(len(found) - 1)) if len(found) > 1 else ""
+    told = re.split(r"(?<=\.) (?=[A-Z])", found[0])[0]  # how it was decided stands elsewhere
+    return f". {told}{more}"
 
 
 def acts(data: Data, type_: str) -> list[Data]:
@@ -66,8 +86,27 @@ def fact_rows(data: Data) -> tuple[s.Fact, ...]:
         (word("fact.examiners"), ", ".join(examiners)),
         (word("fact.job"), session["job"]),
         *_coupon_rows(acts(data, "CouponBrazed")),
+        (word("fact.replaces"), _replaces(data)),
     ]
     return tuple(s.Fact(label, value) for label, value in rows if value)
+
+
+def _replaces(data: Data) -> str:
+    """Return which revision this one replaces, and what left the case since."""
+    before = data.get("replaces")
+    if not before:
+        return ""
+    told = word(
+        "fact.replaces.text", revision=before["revision"], sha=before["payload_sha256"][:16]
+    )
+    if before["gone"]:
+        told += word(
+            "fact.replaces.gone",
+            gone="; ".join(before["gone"]),
+            who=name_of(data, before["by"]),
+            reason=before["reason"] or "–",
+        )
+    return told
 
 
 def _coupon_rows(brazed: list[Data]) -> list[tuple[str, str]]:
@@ -82,9 +121,9 @@ def _coupon_rows(brazed: list[Data]) -> list[tuple[str, str]]:
         ("fact.purge", _purge),
     )
     return [
-        (word("fact.clearance"), alike(clear)),
+        (word("fact.clearance"), in_both_units(alike(clear))),
         *(
-            (word(label), _shared([(text(b), b["coupon"]) for b in bodies]))
+            (word(label), in_both_units(_shared([(text(b), b["coupon"]) for b in bodies])))
             for label, text in aspects
         ),
     ]
@@ -214,14 +253,14 @@ def face_rows(data: Data, overlays: Mapping[str, bytes]) -> tuple[s.FaceRow, ...
                 joint=face["joint"],
                 position=joint["position"],
                 face=face["face"],
-                overlap=first.get("overlap", "–") or "–",
+                overlap=_overlap(first),
                 share=_percent(share),
                 u95=" to ".join(_percent(v) for v in between).replace(" % to", " to") or "–",
                 limit=_limit(data, face["face"]),
                 decision=outcome_of(face),
                 readers=", ".join(initials(data, r) for r in face["readers"]),
-                overlay=_picture(face["face"], overlays),
-                note=word("face.pc", pc=face["conformance"]) if face["conformance"] else "",
+                overlay=_picture(face, first, overlays),
+                conformance=f"{float(face['conformance']):.3f}" if face["conformance"] else "–",
             )
         )
     return tuple(rows)
@@ -240,10 +279,29 @@ def _percent(text: str, times: int = 1) -> str:
     return f"{float(text) * 100 * times:.1f} %" if text else "–"
 
 
-def _picture(face: str, overlays: Mapping[str, bytes]) -> s.Picture | None:
-    if face not in overlays:
+def _overlap(reading: Data) -> str:
+    told = reading.get("overlap", "")
+    if told and reading.get("way") == "photo":
+        told = measured_on_photo(told)
+    return in_both_units(told) or "–"
+
+
+def _picture(face: Data, reading: Data, overlays: Mapping[str, bytes]) -> s.Picture | None:
+    """Return the overlay with what it shows beside it: share, and the stretches as printed."""
+    id_ = face["face"]
+    if id_ not in overlays:
         return None
-    return s.Picture(overlays[face], word("overlay.alt", face=face), face)
+    runs = [
+        word(f"overlay.{r['state']}", start=_whole(r["start"]), end=_whole(r["end"]))
+        for r in reading.get("segments", ())
+        if r["state"] != "brazed"
+    ]
+    told = word("overlay.caption", face=id_, share=_percent(reading.get("share", "")))
+    return s.Picture(overlays[id_], word("overlay.alt", face=id_), ", ".join([told, *runs[:6]]))
+
+
+def _whole(share: str) -> str:
+    return f"{float(share) * 100:.0f}"
 
 
 TOPICS = {  # first part of a rule id -> topic of the printed findings
@@ -282,7 +340,7 @@ def finding_rows(data: Data) -> tuple[s.FindingRow, ...]:
         else:
             rows.append(
                 s.FindingRow(
-                    finding["subject"],
+                    f"{finding['subject'][:1].upper()}{finding['subject'][1:]}",
                     finding["says"],
                     outcome_of(finding),
                     short_cite(finding["cites"]),
@@ -302,8 +360,11 @@ def _topic(topic: str, found: list[Data]) -> s.FindingRow:
     for rule in dict.fromkeys(f["rule"] for f in found):
         head, _, tail = rule.partition(".")
         asked.setdefault(head, []).append(tail.replace("_", " "))
-    text = "; ".join(f"{head}: {', '.join(tails)}" for head, tails in asked.items())
-    sources = dict.fromkeys(c.split(",")[0] for f in found for c in f["cites"])
+    text = ", ".join(f"{head} {tail}" for head, tails in asked.items() for tail in tails)
+    text = re.sub(r"\bmin\b", "least", re.sub(r"\bmax\b", "greatest", text))
+    sources = dict.fromkeys(
+        c.split(",")[0] for f in found for c in f["cites"] if not c.endswith("no source")
+    )
     says = word("topic.met", count=str(sum(map(len, asked.values()))), rules=text)
     return s.FindingRow(
         word(f"topic.{topic}"), says, outcome_of({"outcome": "met"}), "; ".join(sources)

@@ -6,6 +6,7 @@ checker can typeset it again and compare. Nothing is judged here.
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping
 from decimal import Decimal
@@ -17,6 +18,8 @@ from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
 from lapwright.reference.tube import tube_sizes
 
+from .bothunits import in_both_units
+from .casereport import in_part
 from .rangelist import covered_word
 from .recordrows import (
     acts,
@@ -30,6 +33,7 @@ from .recordrows import (
     outcome_of,
     short_cite,
     supervisors,
+    why_failed,
 )
 from .text import word
 
@@ -78,20 +82,24 @@ def record_sheet(
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
         facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
-        positions=tuple(_position(p, rules) for p in decision["positions"]),
+        positions=tuple(_position(p, data, rules) for p in decision["positions"]),
         variables=tuple(
             s.VariableRow(
-                v["variable"], v["actual"], v["qualified"], short_cite([v["cite"]]), v["note"]
+                v["variable"],
+                in_both_units(v["actual"]),
+                in_both_units(_together(v["qualified"])),
+                short_cite([v["cite"]]),
+                v["note"],
             )
             for v in data["range"]["variables"]
         ),
+        dagger=word("caution.dagger"),
         faces=face_rows(data, overlays),
         findings=finding_rows(data),
         ranges=range_table(data, rules),
         range_intro=range_intro(data),
         cautions=tuple(
-            word(f"caution.{c}")
-            for c in ("governs", "certified", "safety", "scope", "accuracy", "dagger")
+            word(f"caution.{c}") for c in ("governs", "certified", "safety", "scope", "accuracy")
         ),
         unconfirmed=tuple(decision["unconfirmed"]),
         signatures=_signatures(data, session, issue),
@@ -108,25 +116,32 @@ def record_sheet(
     )
 
 
+def _together(qualified: str) -> str:
+    """Return ``C: ≤ 0.45 in; D: ≤ 0.45 in`` as ``C, D: ≤ 0.45 in``; other texts as they are."""
+    parts = [part.partition(": ") for part in qualified.split("; ")]
+    return alike((text, id_) for id_, _, text in parts) if all(p[2] for p in parts) else qualified
+
+
 def _headline(decision: Data, qualified: str) -> s.OutcomeWord:
     """Return the record's outcome; where a position failed, it says which ones are met."""
     if decision["outcome"] == "met":
         return outcome_of(decision)
-    return s.OutcomeWord(Outcome.MET, word("record.in_part", positions=qualified))
+    return s.OutcomeWord(Outcome.MET, in_part(qualified, decision["positions"]))
 
 
 def _braze_dates(data: Data) -> tuple[str, ...]:
     return tuple(sorted({a["happened_on"] for a in data["acts"] if a["type"] == "CouponBrazed"}))
 
 
-def _position(row: Data, rules: Data) -> s.PositionRow:
+def _position(row: Data, data: Data, rules: Data) -> s.PositionRow:
     found = [r["value"] for r in rules["rows"] if r["id"] == "position.letters"]
     letters = found[0] if found else {}
     name = f"{row['position']} · {letters.get(row['position'], '')}".rstrip(" ·")
     return s.PositionRow(
         name,
         outcome_of(row),
-        word("record.position.joints", joints=", ".join(row["joints"]), kind=row["coupon_kind"]),
+        word("record.position.joints", joints=", ".join(row["joints"]), kind=row["coupon_kind"])
+        + why_failed(row, data),
     )
 
 
@@ -141,8 +156,8 @@ def _signatures(data: Data, session: Data, issue: Data) -> tuple[s.SignatureRow,
         )
     ]
     signing = [("supervisor", person) for person in supervisors(data)]
-    for role, key in (("examiner", "examiners"), ("certifier", "certifier")):
-        signing += [(role, person) for person in roles.get(key, ())[:1]]
+    signing += [("examiner", person) for person in _examined(data)]
+    signing += [("certifier", person) for person in roles.get("certifier", ())[:1]]
     rows += [
         s.SignatureRow(
             word(f"record.sign.{role}"),
@@ -152,6 +167,15 @@ def _signatures(data: Data, session: Data, issue: Data) -> tuple[s.SignatureRow,
         for role, person in signing
     ]
     return tuple(rows)
+
+
+def _examined(data: Data) -> list[str]:
+    """Return everybody who read a face, tested a specimen or looked at a joint, in role order."""
+    looked = ("FaceRead", "SpecimenTested", "BoreExamined", "CouponExamined")
+    done = [a["body"] for a in data["acts"] if a["type"] in looked]
+    people = dict.fromkeys(b.get("reader") or b.get("by", "") for b in done)
+    listed = acts(data, "SessionOpened")[0]["body"]["roles"].get("examiners", ())
+    return [p for p in dict.fromkeys([*listed, *people]) if p and p in people]
 
 
 def _files(overlays: Mapping[str, bytes]) -> tuple[s.AttachmentLine, ...]:
@@ -281,30 +305,42 @@ def _lines(
     by_tube: dict[str, list[Data]] = {}
     for row in found:
         by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
-    alike: dict[str, list[str]] = {}
+    alike: dict[tuple[str, str], list[str]] = {}
     for tube, rows in by_tube.items():
-        alike.setdefault(_runs([r["size"] for r in rows], order), []).append(tube)
-    lines = []
-    for sizes, tubes in alike.items():
-        rules = dict.fromkeys(r["rule"] for t in tubes for r in by_tube[t])
-        if out == "met":
-            reason = word("range.all_within")
-        elif out == "undetermined":
-            said = dict.fromkeys(r["reason"] for t in tubes for r in by_tube[t])
-            reason = "; ".join(list(said)[:2])
-        else:
-            reason = "; ".join(word(LIMITS[r]) if r in LIMITS else titles.get(r, r) for r in rules)
-        lines.append(
-            s.RangeRow(
-                sizes,
-                f"ASTM B819 {', '.join(tubes)}",
-                fitting,
-                ", ".join(positions),
-                _covered(out, why),
-                reason,
-            )
+        told = (_runs([r["size"] for r in rows], order), _limits(rows, order, titles))
+        alike.setdefault(told, []).append(tube)
+    return [
+        s.RangeRow(
+            sizes,
+            f"ASTM B819 {', '.join(tubes)}",
+            fitting,
+            ", ".join(positions),
+            _covered(out, why),
+            limits,
         )
-    return lines
+        for (sizes, limits), tubes in alike.items()
+    ]
+
+
+def _limits(rows: list[Data], order: list[str], titles: Mapping[str, str]) -> str:
+    """Return what limits the sizes of a line; where it differs, each with its own sizes."""
+    by_reason: dict[str, list[str]] = {}
+    for row in rows:
+        by_reason.setdefault(_limit_of(row, titles), []).append(row["size"])
+    if len(by_reason) == 1:
+        return next(iter(by_reason))
+    return "; ".join(f"{_runs(sizes, order)}: {told}" for told, sizes in by_reason.items())
+
+
+def _limit_of(row: Data, titles: Mapping[str, str]) -> str:
+    """Return the limiting rule in few words; of an open line its reason, without its subject."""
+    if row["outcome"] == "met":
+        return word("range.all_within")
+    rule = row["rule"]
+    if row["outcome"] == "not-met":
+        return word(LIMITS[rule]) if rule in LIMITS else titles.get(rule, rule)
+    told = re.sub(r"^[Jj]oint [^:]{1,80}: ", "", row["reason"]).rstrip(".")
+    return f"{told[:1].upper()}{told[1:]}"
 
 
 def _covered(out: str, why: str) -> s.OutcomeWord:

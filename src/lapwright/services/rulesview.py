@@ -124,7 +124,19 @@ def ticks_text(rows: Sequence[dict[str, Any]]) -> str:
     return "\n".join(lines) + "\n"
 
 
-def write_booklet(rows: Sequence[dict[str, Any]], out: Path, *, at: datetime) -> None:
+def programme_of(case: Path, as_of: date) -> str:
+    """Return whose booklet a case's is: employer, case and day, as printed in its head."""
+    from lapwright.reference.strictyaml import read_yaml
+
+    from . import schema
+
+    doc = schema.check(read_yaml(case / "case.yaml"), "case", where="case.yaml")
+    return word("booklet.of", employer=doc["employer"], case=doc["case"], day=as_of.isoformat())
+
+
+def write_booklet(
+    rows: Sequence[dict[str, Any]], out: Path, *, at: datetime, programme: str = ""
+) -> None:
     """Write the booklet as a PDF to print, tick and sign.
 
     Parameters
@@ -135,6 +147,8 @@ def write_booklet(rows: Sequence[dict[str, Any]], out: Path, *, at: datetime) ->
         The PDF to write.
     at : datetime
         The present moment, UTC.
+    programme : str, optional
+        Whose it is; see `programme_of`.
     """
     from lapwright.documents import sheets as s
     from lapwright.documents.booklet import typeset_booklet
@@ -149,7 +163,7 @@ def write_booklet(rows: Sequence[dict[str, Any]], out: Path, *, at: datetime) ->
     )
     sheet = s.BookletSheet(
         title=word("booklet.title"),
-        programme=word("booklet.programme"),
+        programme=programme or word("booklet.programme"),
         rulebook=word("booklet.rulebook", version=__version__, sha=rules_digest(rows)[:16]),
         made=at.date().isoformat(),
         intro=(

@@ -7,11 +7,12 @@ programming mistake and raises.
 
 from __future__ import annotations
 
+import re
 from functools import cache
 from importlib.resources import files
 
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Outcome, Why
+from lapwright.core.outcomes import Finding, Outcome, Why
 
 OUTCOME_WORDS = {Outcome.MET: "outcome.met", Outcome.NOT_MET: "outcome.not_met"}
 
@@ -35,6 +36,15 @@ def catalogue(language: str = "en") -> dict[str, str]:
 def say(message: Message, language: str = "en") -> str:
     """Return the sentence of a message."""
     return catalogue(language)[message.id].format(**dict(message.params))
+
+
+def say_of(finding: Finding) -> str:
+    """Return a finding's sentence, its subject in front where the sentence does not name it."""
+    told, subject = say(finding.message), finding.subject
+    if not subject.id or re.search(rf"(?<!\w){re.escape(subject.id)}(?!\w)", told):
+        return told
+    name = str(subject)
+    return f"{name[:1].upper()}{name[1:]}: {told}"
 
 
 def word(id_: str, language: str = "en", **params: str) -> str:

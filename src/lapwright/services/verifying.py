@@ -30,6 +30,7 @@ from .recordfile import (
     RecordParts,
     adopted_editions,
     differing_rows,
+    inspected,
     judge_as_shipped,
     parts_of,
     plain_results,
@@ -117,8 +118,6 @@ def verify_file(path: Path, trust: Path) -> VerifyReport:
     NotARecord, LapwrightError
         If the file is no record at all.
     """
-    from lapwright.documents.container import inspect_record
-
     try:
         trusted = read_trust(trust.read_bytes())
     except OSError as fault:
@@ -129,7 +128,7 @@ def verify_file(path: Path, trust: Path) -> VerifyReport:
             do=f"Ask the issuer for trust.pem and give it as --trust ({fault.strerror}).",
         ) from fault
     data = read_file(path)
-    report = inspect_record(data, trusted=[trusted.certificate], moment=None)
+    report = inspected(data, str(path), [trusted.certificate])
     findings = list(report.findings)
     notes = [word("verify.later")]
     try:
@@ -174,8 +173,14 @@ def _checks(parts: RecordParts, pdf: bytes, trusted: Trust) -> Iterator[Finding]
             yield _finding(
                 "record.data",
                 Outcome.NOT_MET,
-                Message("verify.damaged", why=f"{type(fault).__name__}: {fault}"),
+                Message("verify.damaged", why=_plainly(fault)),
             )
+
+
+def _plainly(fault: Exception) -> str:
+    if isinstance(fault, LapwrightError):
+        return str(fault)
+    return word("verify.damaged.part", part=str(fault) or "–")
 
 
 def _digest(parts: RecordParts) -> Finding:

@@ -14,7 +14,11 @@ from lapwright.rules.positions import positions_covered
 from lapwright.rules.rulebook import Adopted
 
 JOINT = Subject("joint", "J1")
-_PAPERS = {"bps.topics": Subject("procedure", "P1"), "record.topics": Subject("record", "R1")}
+_PAPERS = {
+    "record.fields": Subject("record", "R1"),
+    "bps.topics": Subject("procedure", "P1"),
+    "record.topics": Subject("record", "R1"),
+}
 
 
 def proof(adopted: Adopted, given: Mapping[str, Any]) -> Any:
@@ -94,6 +98,12 @@ def medical(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     }
 
 
+def two_papers(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """One record under its base standard and under the medical-gas code."""
+    base = _topics(adopted, {"paper": given["base"], "blank": []})
+    return {"base": base.outcome, "finding": _topics(adopted, given)}
+
+
 def _topics(adopted: Adopted, given: Mapping[str, Any]) -> Finding:
     paper = given["paper"]
     rule = adopted.first(paper)
@@ -136,6 +146,7 @@ CHECKS = {
     f"procedure.{f.__name__}": f
     for f in (
         proof,
+        two_papers,
         qualified_first,
         pqr_brazer,
         window,

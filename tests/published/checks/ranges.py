@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from lapwright.core.outcomes import Subject
+from lapwright.core.outcomes import Subject, combine
 from lapwright.core.quantities import Quantity, length
+from lapwright.reference.fillers import filler
+from lapwright.reference.fittings import cup
+from lapwright.reference.metals import p_number
+from lapwright.reference.tube import tube
+from lapwright.rules.procedure import overlap_window
 from lapwright.rules.ranges import (
     JobJoint,
     TestedJoint,
@@ -15,9 +20,12 @@ from lapwright.rules.ranges import (
     judge_floor,
     judge_overlap,
     limiting,
+    overlap_ceiling,
 )
 from lapwright.rules.rulebook import Adopted
 from lapwright.rules.thickness import CouponWalls, JobWalls, judge_thickness, range_of_wall
+
+from .later import clock
 
 JOINT = Subject("joint", "J")
 
@@ -120,7 +128,103 @@ def demand(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     return judge_demand(given["rule"], JOINT, given["tested"], given["asked"], adopted=adopted)
 
 
+def filler_change(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """Look two fillers up and judge the change of F-number."""
+    tested, asked = (filler(given[k]).f_number or "" for k in ("tested", "asked"))
+    found = judge_demand("variable.f_number", JOINT, tested, asked, adopted=adopted)
+    return {"finding": found, "tested": tested, "asked": asked}
+
+
+def variable(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """Say whether a change is one of the brazer's variables, and which the editions judge."""
+    free = adopted.first("variable.not_brazer")
+    lists = ("variable.list", "variable.not_brazer", "variable.operator")
+    held = {i for e in adopted.editions for i in e.rules if i.startswith("variable.")} - {*lists}
+    brazer = "no variable" if given["variable"] in free.value else "a variable"
+    rule = f"variable.{given['variable'].replace('-', '_')}"
+    if rule in held:
+        found = judge_demand(rule, JOINT, given["tested"], given["asked"], adopted=adopted)
+        brazer = found.outcome.value
+    judged = sorted(i.removeprefix("variable.") for i in held)
+    return {"brazer": brazer, "where": free.cite.where, "judged": judged}
+
+
+def whole(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """Judge a whole job joint: tables looked up, brazer, procedure's window, clocks as held."""
+    job = given["job"]
+    walls = [
+        tube("ASTM B819", given[k] if k == "coupon" else job["size"], type_="L").wall_nominal
+        for k in ("coupon", "job")
+    ]
+    numbers = ["107", p_number(job.get("alloy", "C12200")).p_number]
+    coupon = {
+        "overlap": given["overlap"],
+        "f_number": filler(given["filler"]).f_number,
+        "tube": walls[0].text,
+    }
+    asked = {
+        "position": job["position"],
+        "cup": job["cup"],
+        "fitting": job["fitting"],
+        "tube": walls[1].text,
+        "f_number": filler(job["filler"]).f_number,
+        "flux": job.get("flux", "none"),
+        "p_numbers": numbers,
+    }
+    brazer = cover(
+        adopted, {"tests": [coupon | {"position": p} for p in given["positions"]], "job": asked}
+    )
+    pqr = [length(given["pqr"]["overlap"])]
+    floor = judge_floor(JOINT, pqr, length(job["cup"]), adopted=adopted)
+    window_ = overlap_window(pqr, length(given["overlap"]), adopted=adopted)
+    bands = [
+        range_of_wall(length(w), adopted.first("thickness.bands")) for w in given["pqr"]["walls"]
+    ]
+    own = range_of_wall(walls[0], adopted.first("thickness.bands"))
+    clocks = clock(adopted, {"uses": [{"on": given["tested_on"]}], "days": [given["joint_on"]]})
+    return {
+        "finding": combine([*brazer["finding"].findings, floor]),
+        "limiting": brazer["limiting"],
+        "tube": walls[1].inches,
+        "low": own.low.inches,
+        "high": own.high.inches,
+        "floor": window_.floor.inches,
+        "ceiling": window_.ceiling.inches,
+        "pqr_low": min(b.low.inches for b in bands),
+        "pqr_high": max(b.high.inches for b in bands),
+        "p_numbers": numbers,
+        **{code: clocks[f"{code} {given['joint_on']}"] for code in ("asme-bpvc-ix", "nfpa-99")},
+    }
+
+
+def by_table(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """Judge a job size against a coupon size, cups and tubes as the tables hold them."""
+    cups = [cup(given["standard"], given[k]) for k in ("coupon", "job")]
+    walls = [tube("ASTM B819", given[k], type_="L").wall_nominal.text for k in ("coupon", "job")]
+    rows = [c.depth_min for c in cups]
+    found = cover(
+        adopted,
+        {
+            "test": {"tube": walls[0], "overlap": rows[0].text},
+            "job": {"cup": rows[1].text, "tube": walls[1], "fitting": given["fitting"]},
+            "readings": given["readings"],
+        },
+    )
+    ceiling = overlap_ceiling(rows[0], adopted.first("overlap.max_increase"))
+    recalled = [c.citation.needs_confirming for c in cups]
+    return found | {
+        "coupon_cup": rows[0].inches,
+        "job_cup": rows[1].inches,
+        "margin": ceiling.inches - rows[1].inches,
+        "recalled": "yes" if all(recalled) else "no",
+    }
+
+
 CHECKS = {
+    "ranges.filler": filler_change,
+    "ranges.variable": variable,
+    "ranges.whole": whole,
+    "ranges.by_table": by_table,
     "ranges.cover": cover,
     "ranges.overlap": overlap,
     "ranges.window": window,

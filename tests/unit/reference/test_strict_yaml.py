@@ -181,10 +181,10 @@ def test_a_file_that_may_not_be_read_is_refused(
     path.write_text("a: b\n", encoding="utf-8")
 
     def denied(*_: object, **__: object) -> None:
-        raise PermissionError
+        raise PermissionError(13, "Permission denied")
 
     monkeypatch.setattr(Path, "open", denied)
-    with pytest.raises(FileUnreadable, match="got PermissionError"):
+    with pytest.raises(FileUnreadable, match="got Permission denied"):
         read_yaml(path)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 
 import pytest
@@ -91,17 +92,27 @@ def test_a_tick_that_repeats_an_entry_confirms_its_rule() -> None:
     [
         (
             "thickness.bands",
-            "T < 0.125 in: 0.5 T to 2 T, 2 specimens; T <= 0.375 in: 0.0625 in to 2 T,"
+            "T < 0.125 in: 0.5 T to 2 T, 2 specimens; T ≤ 0.375 in: 0.0625 in to 2 T,"
             " 2 specimens; T above: 0.1875 in to 2 T, 2 specimens",
         ),
         ("position.covers", "D: D, B; C: C, B; B: B"),
-        ("section.max_unbrazed_share", "0.20"),
-        ("section.min_magnification", "4 x"),
+        ("section.max_unbrazed_share", "20 % (0.20 as a share)"),
+        ("overlap.max_increase", "25 % (0.25 as a share)"),
+        ("section.min_magnification", "4 ×"),
+        ("specimens.small_tube_od", "3 in"),
     ],
 )
 def test_figures_are_said_in_plain_words(rule: str, text: str) -> None:
     words = in_words(EDITIONS[0].rules[rule][0])
     assert dict(words.params)["figure"] == text
+
+
+def test_no_line_shows_an_id_for_a_word_or_a_share_without_its_unit() -> None:
+    every = [*EDITIONS, load_edition("aws-b2.2", "2016"), load_edition("programme", "1")]
+    for entry in booklet(every, also=[r[-1].key for e in every for r in e.rules.values()]):
+        figure = dict(entry.words.params).get("figure", "")
+        assert not re.search(r"(?<![\w-])[a-z]{2,}[-_][a-z]+", figure), (entry.key, figure)
+        assert not re.fullmatch(r"0\.\d+", figure), entry.key
 
 
 def test_what_is_not_known_says_why() -> None:

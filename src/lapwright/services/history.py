@@ -1,0 +1,100 @@
+"""What a new revision says of the one before it: which record it replaces, and what left the case.
+
+A reading or a look that stood in an issued record stays in the case; a new one
+is filed beside it. Where one was filed wrongly, ``written.reason`` says why it
+left, and the new revision prints the entry with that reason. Figures that the
+program computes, acceptance and remarks may change without an entry leaving.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from lapwright.core.acts import canonical_json
+
+from .casefolder import LoadedCase
+from .errors import EntriesGone
+from .text import word
+
+Data = Mapping[str, Any]
+LOOKS = ("BoreExamined", "CouponExamined", "FaceRead", "SpecimenTested")
+_TYPED = (
+    "face",
+    "reader",
+    "way",
+    "overlap",
+    "resolution",
+    "instrument",
+    "typed",
+)
+_SEEN = ("face", "reader", "way", "tube_end", "cup_face")
+
+
+def replaces(kept: Data, case: LoadedCase, acts: list[Data]) -> dict[str, Any]:
+    """Return what the next revision says of the latest one.
+
+    Parameters
+    ----------
+    kept : mapping
+        Complete data of the latest revision.
+    case : LoadedCase
+        The case as it is now.
+    acts : list of mapping
+        Its acts as plain JSON.
+
+    Returns
+    -------
+    dict
+        ``revision``, ``gone`` (a sentence for each entry that left or was
+        changed), ``reason`` and ``by``.
+
+    Raises
+    ------
+    EntriesGone
+        If a reading or a look has left the case and no reason stands in it.
+    """
+    now = {_key(a) for a in acts}
+    gone = [a for a in kept["acts"] if _key(a) not in now]
+    looks = [a for a in gone if a["type"] in LOOKS]
+    written = case.document["written"]
+    if looks and not written.get("reason"):
+        raise EntriesGone(
+            f"entries of revision {kept['revision']} are no longer in the case",
+            got="; ".join(_told(looks)),
+            where=case.id,
+            expected="every reading and look of an issued record, with new ones beside them",
+            do="Put them back; if one was filed wrongly, say why under 'written.reason'.",
+        )
+    return {
+        "revision": kept["revision"],
+        "gone": list(_told(gone)),
+        "reason": written.get("reason", ""),
+        "by": written["by"],
+    }
+
+
+def _key(act: Data) -> bytes:
+    """Return what makes an entry the same one, whatever was computed from it or written later."""
+    body = act["body"]
+    if act["type"] == "FaceRead":
+        fields = _TYPED if body["way"] == "loupe" else _SEEN
+        body = {name: body[name] for name in fields if name in body}
+    else:
+        body = {k: v for k, v in body.items() if k not in ("remark", "accepted_by")}
+    parts = (act["type"], body, act["happened_on"], act.get("files", []))
+    return canonical_json(parts)
+
+
+def _told(acts: list[Data]) -> Iterator[str]:
+    for act in acts:
+        body = act["body"]
+        about = (body[k] for k in ("face", "joint", "coupon", "person", "rule") if k in body)
+        subject, who = next(about, ""), body.get("reader", body.get("by", ""))
+        share = body.get("share", "")
+        if share:
+            share = word("gone.share", percent=f"{float(share) * 100:.1f} %")
+        kind = re.sub(r"(?<=[a-z])[A-Z]", lambda m: f" {m[0].lower()}", act["type"])
+        told = word("gone.entry", type=kind, subject=subject, who=who)
+        yield f"{' '.join(told.split())}, {act['happened_on']}{share}"
