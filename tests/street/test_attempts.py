@@ -63,12 +63,13 @@ def test_reading_again_does_not_mend_a_clear_failure(tmp_path: Path) -> None:
 def test_a_third_reading_that_was_not_due_does_not_mend_two(tmp_path: Path) -> None:
     pair = _reading("brindle", "1.80 mm"), _reading("teal", "1.90 mm")
     assert _face(tmp_path / "two", *pair).finding.outcome is Outcome.NOT_MET
-    three = _face(tmp_path / "three", *pair, _reading("lead", "1.60 mm"))
+    three = _face(tmp_path / "three", *pair, _reading("lead", "1.60 mm", on="2026-03-13"))
     assert three.finding.outcome is Outcome.NOT_MET
 
 
 def test_a_worse_reading_that_was_not_due_is_held(tmp_path: Path) -> None:
-    face = _face(tmp_path, _reading("brindle", "0.5 mm"), _reading("teal", "2.9 mm"))
+    early = _reading("brindle", "0.5 mm", on="2026-03-11")
+    face = _face(tmp_path, early, _reading("teal", "2.9 mm"))
     assert (face.finding.why, face.finding.message.id) == (Why.HOLD, "face.extra_worse")
 
 

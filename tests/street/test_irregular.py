@@ -1,0 +1,87 @@
+"""Irregular evidence, out of order or left unsaid, keeps a case open; it never passes in silence."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from lapwright.core.outcomes import Finding, Outcome, Why
+from lapwright.rules.decision import Judgement
+from lapwright.rules.faces import FaceResult
+from lapwright.services.judging import judge_case
+
+from .building import case_folder, confirm_all, edit
+
+Doc = dict[str, Any]
+AS_OF = date(2026, 3, 20)
+
+
+def _judge(folder: Path, change: Callable[[Doc], object] | None = None) -> Judgement:
+    if change is not None:
+        edit(folder, lambda d: change(d) and None)
+    confirm_all(folder)
+    return judge_case(folder, as_of=AS_OF).judged.judgement
+
+
+def _loupe(by: str, unbrazed: str, on: str = "2026-03-12", blind: str = "yes") -> Doc:
+    read = {
+        "overlap": "9.1 mm",
+        "unbrazed": [unbrazed],
+        "resolution": "0.1 mm",
+        "instrument": "LOU-3",
+    }
+    return {"by": by, "on": on, "blind": blind, "loupe": read}
+
+
+def _first_face(document: Doc) -> Doc:
+    face: Doc = document["coupons"][0]["joints"][0]["faces"][0]
+    return face
+
+
+def _read(tmp_path: Path, *readings: Doc) -> FaceResult:
+    judged = _judge(case_folder(tmp_path), lambda d: _first_face(d).update(readings=list(readings)))
+    return judged.joints[0].faces[0]
+
+
+def _of(judged: Judgement, rule: str) -> list[Finding]:
+    return [f for f in judged.findings if f.rule == rule]
+
+
+def _position(judged: Judgement, letter: str) -> Outcome:
+    return next(p.verdict.outcome for p in judged.positions if p.position == letter)
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_the_order_of_readings_in_the_file_decides_nothing(tmp_path: Path, turned: bool) -> None:
+    near, low = _loupe("brindle", "1.82 mm"), _loupe("teal", "1.2 mm")
+    pair = (low, near) if turned else (near, low)
+    face = _read(tmp_path, *pair)
+    assert (face.due, face.finding.outcome) == ("third", Outcome.UNDETERMINED)
+
+
+def test_a_reading_at_the_limit_counts_after_one_that_passed(tmp_path: Path) -> None:
+    low = _loupe("teal", "1.2 mm", on="2026-03-11")
+    assert _read(tmp_path, low, _loupe("brindle", "1.82 mm")).due == "third"
+
+
+@pytest.mark.parametrize("turned", [False, True])
+def test_of_two_readings_on_one_day_both_must_be_blind(tmp_path: Path, turned: bool) -> None:
+    pair = [_loupe("brindle", "1.81 mm", blind="no"), _loupe("teal", "1.80 mm")]
+    face = _read(tmp_path, *(reversed(pair) if turned else pair))
+    assert face.finding.message.id == "face.second_not_blind"
+
+
+def test_two_clear_readings_of_one_day_answer_by_the_worse(tmp_path: Path) -> None:
+    face = _read(tmp_path, _loupe("brindle", "0.5 mm"), _loupe("teal", "2.9 mm"))
+    assert face.finding.outcome is Outcome.NOT_MET
+
+
+def test_readings_of_one_day_whose_order_would_decide_are_held(tmp_path: Path) -> None:
+    three = [_loupe(*r) for r in (("brindle", "1.89 mm"), ("teal", "1.63 mm"), ("lead", "1.77 mm"))]
+    face = _read(tmp_path, *three)
+    assert (face.finding.why, face.finding.message.id) == (Why.HOLD, "face.order")
