@@ -85,3 +85,21 @@ def test_readings_of_one_day_whose_order_would_decide_are_held(tmp_path: Path) -
     three = [_loupe(*r) for r in (("brindle", "1.89 mm"), ("teal", "1.63 mm"), ("lead", "1.77 mm"))]
     face = _read(tmp_path, *three)
     assert (face.finding.why, face.finding.message.id) == (Why.HOLD, "face.order")
+
+
+@pytest.mark.parametrize(
+    ("void", "message"),
+    [((0.30, 0.46, "open"), "face.unaccepted"), ((0.30, 0.36, "open"), "face.met")],
+)
+def test_a_bad_reading_that_nobody_accepted_is_not_hidden_by_a_good_one(
+    tmp_path: Path, void: tuple[float, float, str], message: str
+) -> None:
+    voids = {0: (void, (0.60, 0.60 + void[1] - void[0], "open"))}
+    folder = case_folder(tmp_path, voids=voids, photos=(0,))
+
+    def beside(document: Doc) -> None:
+        readings = _first_face(document)["readings"]
+        readings[0].pop("accepted_by")
+        readings.append(_loupe("teal", "0.5 mm"))
+
+    assert _judge(folder, beside).joints[0].faces[0].finding.message.id == message

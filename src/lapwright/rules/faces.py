@@ -129,7 +129,10 @@ def judge_face(
     if not usable:
         return _open(face, ask.open(*_why_unusable(face, readings)))
     factor = _repeat_factor(adopted)
-    return _DECIDE[decision_rule](_Asked(ask, face, min(limits), s_reproducibility, factor), usable)
+    asked = _Asked(ask, face, min(limits), s_reproducibility, factor)
+    result = _DECIDE[decision_rule](asked, usable)
+    proposed = [_value([r]) for r in readings if _left_open(r, asked.limit, checked_methods)]
+    return _unaccepted(asked, result, proposed)
 
 
 def _repeat_factor(adopted: Adopted) -> Decimal:
@@ -158,8 +161,7 @@ def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]
     """
     groups: list[list[Reading]] = []
     for r in sorted(readings, key=lambda r: r.on):
-        counts = r.way == "loupe" or r.accepted_by or (r.method in checked and not r.needs_reader)
-        if r.refused or r.share is None or r.u is None or not counts:
+        if r.refused or r.share is None or r.u is None or not _counts(r, checked):
             continue
         alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
         merged = [r, *(other for g in alike for other in g)]
@@ -169,6 +171,23 @@ def _usable(readings: Sequence[Reading], checked: Sequence[str]) -> list[_Value]
         else:
             groups.append(merged)
     return sorted((_value(group) for group in groups), key=lambda v: (v.on, -v.share))
+
+
+def _counts(r: Reading, checked: Sequence[str]) -> object:
+    """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
+    return r.way == "loupe" or r.accepted_by or (r.method in checked and not r.needs_reader)
+
+
+def _left_open(r: Reading, limit: Decimal, checked: Sequence[str]) -> object:
+    """Whether nobody accepted a program's reading that may lie over the limit.
+
+    One that asks for a reader itself is passed over by a loupe reading, unless
+    it lies over the limit however its unsure parts are counted.
+    """
+    if r.refused or r.share is None or r.u is None or _counts(r, checked):
+        return False
+    value = _value([r])
+    return (value.low if r.needs_reader else value.high) > limit
 
 
 def _one_reading(one: Reading, two: Reading) -> object:
@@ -352,6 +371,14 @@ def _unasked(asked: _Asked, result: FaceResult, extra: list[_Value]) -> FaceResu
     if not worse or result.finding.before_confirmation is Outcome.NOT_MET:
         return result
     told = Message("face.extra_worse", **asked.words(max(worse, key=lambda v: v.share)))
+    return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
+
+
+def _unaccepted(asked: _Asked, result: FaceResult, proposed: list[_Value]) -> FaceResult:
+    """Hold a pass beside a reading by the program that nobody accepted and that may fail."""
+    if not proposed or result.finding.before_confirmation is not Outcome.MET:
+        return result
+    told = Message("face.unaccepted", **asked.words(max(proposed, key=lambda v: v.share)))
     return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
 
 
