@@ -103,3 +103,24 @@ def test_a_bad_reading_that_nobody_accepted_is_not_hidden_by_a_good_one(
         readings.append(_loupe("teal", "0.5 mm"))
 
     assert _judge(folder, beside).joints[0].faces[0].finding.message.id == message
+
+
+@pytest.mark.parametrize(
+    ("read_at", "why"),
+    [
+        ("", Why.NEEDS_DATA),
+        ("2026-03-04T08:35-06:00", Why.HOLD),
+        ("2026-03-03T08:20-06:00", Why.HOLD),
+    ],
+)
+def test_an_oxygen_reading_counts_only_before_the_braze(
+    tmp_path: Path, read_at: str, why: Why
+) -> None:
+    def move(document: Doc) -> None:
+        purge = document["coupons"][0]["purge"]
+        purge.pop("oxygen_at")
+        purge.update({"oxygen_at": read_at} if read_at else {})
+
+    judged = _judge(case_folder(tmp_path), move)
+    assert [f.why for f in _of(judged, "purge.max_oxygen") if f.outcome is not Outcome.MET] == [why]
+    assert _position(judged, "D") is Outcome.UNDETERMINED

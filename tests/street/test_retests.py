@@ -26,6 +26,7 @@ def _renamed(coupon: Doc, id_: str, round_: str, day: str) -> Doc:
     again.update(id=id_, mark=id_, round=round_)
     again["brazed"].update(on=day, started=f"{day}T08:30-06:00", ended=f"{day}T08:38-06:00")
     again["cleaning"]["at"] = f"{day}T07:10-06:00"
+    again["purge"]["oxygen_at"] = f"{day}T08:27-06:00"
     again["marking"]["at"] = f"{day}T07:05-06:00"
     for number, joint in enumerate(again["joints"], start=1):
         joint["id"] = f"{id_}{number}"

@@ -145,14 +145,22 @@ def _marked(coupon: Coupon, adopted: Adopted) -> list[Finding]:
 
 
 def _proved_late(coupon: Coupon, adopted: Adopted) -> list[Finding]:
-    """Hold an oxygen reading that was taken after the braze had begun."""
+    """Ask when the oxygen was read: before the braze began, on its day (C-38)."""
     read_at = coupon.purge.get("oxygen_at", "")
-    if not read_at or coupon.started is None or not adopted.has("purge.max_oxygen"):
-        return []
-    if parse_instant(read_at) <= coupon.started:
+    if not coupon.purge.get("oxygen", "") or not adopted.has("purge.max_oxygen"):
         return []
     ask = Question("purge.max_oxygen", Subject("coupon", coupon.id), adopted)
-    return [ask.hold(Message("purge.proved_late", coupon=coupon.id, at=read_at), observed=read_at)]
+    fault = ask.lacks(oxygen_at=read_at, started=coupon.started)
+    if fault is not None or coupon.started is None:
+        return [fault or ask.missing("started")]
+    at = parse_instant(read_at)
+    if at > coupon.started:
+        told = Message("purge.proved_late", coupon=coupon.id, at=read_at)
+        return [ask.hold(told, observed=read_at)]
+    if at.date() != coupon.started.date():
+        told = Message("purge.proved_other_day", coupon=coupon.id, at=read_at)
+        return [ask.hold(told, observed=read_at)]
+    return []
 
 
 def _production(evidence: Evidence) -> tuple[str, ...]:

@@ -149,10 +149,11 @@ def _template(name: str) -> Template:
 
 
 def _coupon(case: DemoCase, coupon: str, joints: Sequence[str]) -> str:
-    start, end = {"H": ("08:30", "08:38"), "V": ("09:15", "09:24")}[coupon]
+    proved, start, end = {"H": ("08:27", "08:30", "08:38"), "V": ("09:12", "09:15", "09:24")}[coupon]
     return _template("coupon.yaml.in").substitute(
         id=coupon,
         brazed="2026-03-04",
+        proved=proved,
         start=start,
         end=end,
         person=case.person,
