@@ -124,3 +124,31 @@ def test_an_oxygen_reading_counts_only_before_the_braze(
     judged = _judge(case_folder(tmp_path), move)
     assert [f.why for f in _of(judged, "purge.max_oxygen") if f.outcome is not Outcome.MET] == [why]
     assert _position(judged, "D") is Outcome.UNDETERMINED
+
+
+def _one_coupling(document: Doc) -> Doc:
+    """Put the demo's two upflow joints into one coupling; return the second one."""
+    lower = document["coupons"].pop(2)["joints"][0]
+    document["coupons"][1]["joints"].append(lower)
+    joint: Doc = lower
+    return joint
+
+
+def test_two_cups_of_one_upright_coupling_never_open_the_same_way(tmp_path: Path) -> None:
+    judged = _judge(case_folder(tmp_path), _one_coupling)
+    held = [f for f in _of(judged, "position.letters") if f.outcome is not Outcome.MET]
+    assert [(f.why, f.message.id) for f in held] == [(Why.HOLD, "position.cups_alike")]
+    assert (_position(judged, "C"), _position(judged, "D")) == (Outcome.UNDETERMINED, Outcome.MET)
+
+
+def test_an_upright_coupling_has_one_joint_in_upflow_and_one_in_downflow(tmp_path: Path) -> None:
+    def real(document: Doc) -> None:
+        _one_coupling(document).update(cup="up", feed="above", position="B")
+
+    judged = _judge(case_folder(tmp_path), real)
+    assert {j.joint: j.position for j in judged.joints if j.coupon == "VA"} == {
+        "V1": "C",
+        "V2": "B",
+    }
+    # one specimen in each: neither position has its two
+    assert judged.qualified == ("D",)

@@ -21,7 +21,7 @@ from . import responsibility
 from .asking import Question, Ruling
 from .cleaning import CleaningLog
 from .cups import ChangedCup, judge_changed_cup
-from .joint_judging import judge_coupon_faces
+from .joint_judging import judge_coupon_cups, judge_coupon_faces
 from .materials import FillerUse, judge_filler
 from .mechanical import ChosenTest, judge_test_form
 from .rulebook import Adopted
@@ -56,6 +56,8 @@ def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Ver
     findings += _proved_late(coupon, adopted)
     findings += _filler(coupon, adopted)
     findings += _cup(coupon, adopted)
+    cups = judge_coupon_cups(coupon, adopted=adopted)
+    findings += [cups] if cups is not None else []
     if any(j.faces for j in coupon.joints):
         findings.append(judge_coupon_faces(coupon, adopted=adopted))
     findings += _test_form(coupon, subject, adopted)
