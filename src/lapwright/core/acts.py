@@ -184,7 +184,7 @@ def check_piece_mark(mark: str, *, where: str = "") -> str:
             got=mark,
             where=where,
             expected="a short mark of the session, such as H or V2; never four digits in a row",
-            do="Mark coupons with a mark made for the session, never (part of) a government number.",
+            do="Mark coupons with a mark of the session, never (part of) a government number.",
         )
     return mark
 
