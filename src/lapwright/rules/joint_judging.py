@@ -150,6 +150,8 @@ def _visual(joint: Joint, coupon: Coupon, adopted: Adopted) -> Iterator[Finding]
     yield look.judge_visual(
         look.VisualLook(joint.id, items, seen.remark if seen else ""), adopted=adopted
     )
+    if seen is not None and joint.section is not None and adopted.has("visual.before_sawing"):
+        yield from look.judge_visual_order(joint.id, seen.on, joint.section.on, adopted=adopted)
     if adopted.has("visual.filler") or adopted.has("production.conditions"):
         yield look.judge_unmelted_filler(
             joint.id, items.get("unmelted-filler", ""), adopted=adopted
