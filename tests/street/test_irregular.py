@@ -1,4 +1,4 @@
-"""Irregular evidence, out of order or left unsaid, keeps a case open; it never passes in silence."""
+"""Irregular evidence, out of order or left unsaid, keeps a case open and never passes."""
 
 from __future__ import annotations
 
@@ -152,3 +152,62 @@ def test_an_upright_coupling_has_one_joint_in_upflow_and_one_in_downflow(tmp_pat
     }
     # one specimen in each: neither position has its two
     assert judged.qualified == ("D",)
+
+
+@pytest.mark.parametrize(
+    ("adopted_on", "outcome"), [("2026-03-13", Outcome.UNDETERMINED), ("2026-03-08", Outcome.MET)]
+)
+def test_a_basis_chosen_after_a_look_is_held(
+    tmp_path: Path, adopted_on: str, outcome: Outcome
+) -> None:
+    judged = _judge(
+        case_folder(tmp_path),
+        lambda d: d["basis"].update(adopted_on=adopted_on, decision_rule="simple"),
+    )
+    assert judged.verdict.outcome is outcome
+
+
+def _covered(folder: Path, change: Callable[[list[Doc]], object]) -> set[str]:
+    edit(folder, lambda d: change(d["basis"]["range_tables"]) and None)
+    confirm_all(folder)
+    sizes = judge_case(folder, as_of=AS_OF).judged.sizes
+    return {s.size for s in sizes if s.verdict.outcome is Outcome.MET}
+
+
+def test_a_range_table_adopted_after_the_looks_covers_nothing(tmp_path: Path) -> None:
+    late = _covered(case_folder(tmp_path), lambda t: t[0].update(adopted_on="2026-03-13"))
+    assert late == set()
+
+
+@pytest.mark.parametrize("adopted_on", ["2026-02-12", "2026-03-13"])
+def test_of_two_range_tables_the_stricter_answers(tmp_path: Path, adopted_on: str) -> None:
+    def narrower(tables: list[Doc]) -> None:
+        second = copy.deepcopy(tables[0]) | {"table": "RT-2", "sizes": ["5/8", "3/4", "1"]}
+        tables.append(second | {"adopted_on": adopted_on})
+
+    assert _covered(case_folder(tmp_path), narrower) == {"5/8", "3/4", "1"}
+
+
+def test_a_joint_that_was_cut_and_never_read_keeps_its_position_open(tmp_path: Path) -> None:
+    def two_more(document: Doc) -> None:
+        again = copy.deepcopy(document["coupons"][0]) | {"id": "H9", "mark": "H9"}
+        for joint in again["joints"]:
+            joint["id"] = f"X{joint['id']}"
+            joint.pop("faces")
+        document["coupons"].append(again)
+
+    judged = _judge(case_folder(tmp_path), two_more)
+    waiting = _of(judged, "specimens.every_joint") or [
+        f for p in judged.positions for f in p.verdict.findings if f.rule == "specimens.every_joint"
+    ]
+    assert {f.subject.id for f in waiting} == {"XH1", "XH2"}
+    assert (_position(judged, "D"), _position(judged, "C")) == (Outcome.UNDETERMINED, Outcome.MET)
+
+
+def test_a_look_from_outside_after_the_cut_is_held(tmp_path: Path) -> None:
+    def late(document: Doc) -> None:
+        document["coupons"][0]["joints"][0]["visual"]["on"] = "2026-03-12"
+
+    judged = _judge(case_folder(tmp_path), late)
+    assert [f.why for f in _of(judged, "visual.before_sawing")] == [Why.HOLD]
+    assert _position(judged, "D") is Outcome.UNDETERMINED

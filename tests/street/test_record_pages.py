@@ -226,7 +226,9 @@ def test_the_supervisor_is_the_one_who_oversaw_the_brazing(whole: RecordParts) -
     assert signing(sheet(whole, other)) == ["Teal Farrow"]
     assert facts(sheet(whole, other))["Session supervisor"] == "Teal Farrow"
     assert signing(sheet(whole, both)) == ["Osgood Pell", "Teal Farrow"]
-    assert facts(sheet(whole, both))["Session supervisor"] == "Osgood Pell (H, VB), Teal Farrow (VA)"
+    assert (
+        facts(sheet(whole, both))["Session supervisor"] == "Osgood Pell (H, VB), Teal Farrow (VA)"
+    )
     assert signing(sheet(whole, unnamed)) == ["Osgood Pell"]
 
 
