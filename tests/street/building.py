@@ -47,5 +47,6 @@ def confirm_all(folder: Path) -> None:
         {"rule": dated[-1].key, "figure": dated[-1].figure, "copy": "invented"}
         for edition in editions
         for dated in edition.rules.values()
+        if dated[-1].value is not None
     ]
     edit(folder, lambda d: d.update(ticks=rows), "booklet.yaml")

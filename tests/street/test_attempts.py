@@ -63,12 +63,13 @@ def test_reading_again_does_not_mend_a_clear_failure(tmp_path: Path) -> None:
 def test_a_third_reading_that_was_not_due_does_not_mend_two(tmp_path: Path) -> None:
     pair = _reading("brindle", "1.80 mm"), _reading("teal", "1.90 mm")
     assert _face(tmp_path / "two", *pair).finding.outcome is Outcome.NOT_MET
-    three = _face(tmp_path / "three", *pair, _reading("lead", "1.60 mm"))
+    three = _face(tmp_path / "three", *pair, _reading("lead", "1.60 mm", on="2026-03-13"))
     assert three.finding.outcome is Outcome.NOT_MET
 
 
 def test_a_worse_reading_that_was_not_due_is_held(tmp_path: Path) -> None:
-    face = _face(tmp_path, _reading("brindle", "0.5 mm"), _reading("teal", "2.9 mm"))
+    early = _reading("brindle", "0.5 mm", on="2026-03-11")
+    face = _face(tmp_path, early, _reading("teal", "2.9 mm"))
     assert (face.finding.why, face.finding.message.id) == (Why.HOLD, "face.extra_worse")
 
 
@@ -232,11 +233,11 @@ def test_a_range_table_speaks_for_its_own_coupon_kind_only(tmp_path: Path) -> No
         small_table.update(table="RT-2", coupon_kind="3/4 L ASME B16.50", sizes=["1/2", "3/4"])
         small_table["fitting_walls"] = {"1/2": "0.029 in", "3/4": "0.034 in"}
         document["basis"]["range_tables"].append(small_table)
-        for member, wall in (("tube", "0.045 in"), ("fitting", "0.034 in")):
-            document["coupons"][1][member].update(size="3/4", wall=wall)
-        for joint in document["coupons"][1]["joints"]:
-            joint["overlap"] = "0.26 in"
-            for face in joint["faces"]:
+        for coupon in document["coupons"][1:]:
+            for member, wall in (("tube", "0.045 in"), ("fitting", "0.034 in")):
+                coupon[member].update(size="3/4", wall=wall)
+            coupon["joints"][0]["overlap"] = "0.26 in"
+            for face in coupon["joints"][0]["faces"]:
                 face["readings"][0]["loupe"].update(overlap="6.6 mm", unbrazed=["0.2 mm"])
 
     edit(folder, small)

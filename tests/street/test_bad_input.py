@@ -134,6 +134,21 @@ CASES: dict[str, tuple[Callable[[Doc], None], str, str]] = {
         "CORE-004",
         "government number",
     ),
+    "a coupon mark that could be a government number": (
+        _set("coupons", 0, "mark", to="123-45-6789"),
+        "CORE-004",
+        "coupons[0].mark",
+    ),
+    "one person under two ids": (
+        lambda d: d["people"].update(b2={"name": "ACHTERBERG, Brindle", "role": "examiner"}),
+        "CASE-007",
+        "one name under two ids",
+    ),
+    "halves looked at before the cut": (
+        _set(*H1, "bore", "opened", "on", to="2026-03-05"),
+        "CASE-003",
+        "bore.opened.on",
+    ),
     "an edition that does not exist": (
         _set("basis", "editions", to=["nfpa-99 1999"]),
         "RULE-002",
@@ -352,3 +367,13 @@ def test_a_made_file_never_takes_the_name_of_other_evidence(tmp_path: Path) -> N
             write_made(name, b"made", suffix=".png", source=photo)
     assert photo.read_bytes() == b"evidence"
     assert sorted(p.name for p in tmp_path.iterdir()) == ["face.png"]
+
+
+def test_a_tick_of_a_rule_that_nobody_has_read_is_refused(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    rule = "asme-bpvc-ix/2023/specimens.sockets_of_one_coupling"
+    tick = {"rule": rule, "figure": "unread", "copy": "2023"}
+    edit(folder, lambda d: d["ticks"].append(tick), "booklet.yaml")
+    line = _refused(folder)
+    assert "[CASE-008]" in line
+    assert "nobody has read" in line

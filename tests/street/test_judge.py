@@ -27,7 +27,7 @@ def _positions(case: JudgedCase) -> dict[str, Outcome]:
     return {p.position: p.verdict.outcome for p in case.judged.judgement.positions}
 
 
-def test_two_coupons_with_two_joints_each_qualify_both_positions(passed: Path) -> None:
+def test_two_joints_in_each_position_qualify_both(passed: Path) -> None:
     case = _judge(passed)
     assert _positions(case) == {"C": Outcome.MET, "D": Outcome.MET}
     assert {j.joint: j.position for j in case.judged.judgement.joints} == {
@@ -169,7 +169,7 @@ def test_a_downflow_joint_never_supports_upflow(tmp_path: Path) -> None:
     folder = case_folder(tmp_path)
 
     def upright(document: dict[str, Any]) -> None:
-        joint = document["coupons"][1]["joints"][1]
+        joint = document["coupons"][2]["joints"][0]
         joint.update(cup="up", feed="above", position="B")
 
     edit(folder, upright)
@@ -244,6 +244,7 @@ def test_a_coupon_of_another_size_never_makes_up_the_number(tmp_path: Path) -> N
 
     def smaller(document: dict[str, Any]) -> None:
         document["basis"]["options"]["sockets_of_one_coupling"] = "one"
+        document["coupons"].pop()
         for member in ("tube", "fitting"):
             document["coupons"][1][member]["size"] = "3/4"
         for joint in document["coupons"][1]["joints"]:

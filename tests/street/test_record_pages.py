@@ -246,7 +246,7 @@ def test_what_differs_between_coupons_or_joints_is_printed_apart(whole: RecordPa
     told = facts(sheet(whole, change))
     assert told["Joint clearance"] == "H1: 0.006 in (0.15 mm); H2, V1, V2: 0.004 in (0.10 mm)"
     assert "H: 1-1/2 ASTM B819 type L, alloy C10300" in told["Tube"]
-    assert "V: 1-1/2 ASTM B819 type L, alloy C12200" in told["Tube"]
+    assert "VA, VB: 1-1/2 ASTM B819 type L, alloy C12200" in told["Tube"]
     assert told["Oxide, opened halves"].endswith("; V2: present, BA 2026-03-10")
 
 
@@ -313,7 +313,9 @@ def test_the_supervisor_is_the_one_who_oversaw_the_brazing(whole: RecordParts) -
     assert signing(sheet(whole, other)) == ["Teal Farrow"]
     assert facts(sheet(whole, other))["Session supervisor"] == "Teal Farrow"
     assert signing(sheet(whole, both)) == ["Osgood Pell", "Teal Farrow"]
-    assert facts(sheet(whole, both))["Session supervisor"] == "Osgood Pell (H), Teal Farrow (V)"
+    assert (
+        facts(sheet(whole, both))["Session supervisor"] == "Osgood Pell (H, VB), Teal Farrow (VA)"
+    )
     assert signing(sheet(whole, unnamed)) == ["Osgood Pell"]
 
 

@@ -26,6 +26,7 @@ def _renamed(coupon: Doc, id_: str, round_: str, day: str) -> Doc:
     again.update(id=id_, mark=id_, round=round_)
     again["brazed"].update(on=day, started=f"{day}T08:30-06:00", ended=f"{day}T08:38-06:00")
     again["cleaning"]["at"] = f"{day}T07:10-06:00"
+    again["purge"]["oxygen_at"] = f"{day}T08:27-06:00"
     again["marking"]["at"] = f"{day}T07:05-06:00"
     for number, joint in enumerate(again["joints"], start=1):
         joint["id"] = f"{id_}{number}"
@@ -116,7 +117,8 @@ def test_training_between_makes_it_no_immediate_retest(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("training", "outcome"),
     [
-        ("2026-03-10", Outcome.MET),
+        ("2026-03-15", Outcome.MET),
+        ("2026-03-10", Outcome.UNDETERMINED),  # the failing face was read on 2026-03-12
         ("2026-03-20", Outcome.UNDETERMINED),
         ("", Outcome.UNDETERMINED),
     ],
@@ -132,3 +134,56 @@ def test_a_retest_day_not_yet_reached_leaves_the_failure_standing(tmp_path: Path
     folder = _case(tmp_path, day="2026-04-01")
     judgement = judge_case(folder, as_of=date(2026, 3, 25)).judged.judgement
     assert {p.position: p.verdict.outcome for p in judgement.positions}["D"] is Outcome.NOT_MET
+
+
+def _hours(folder: Path, start: str) -> None:
+    """Move the retest coupons to the hour ``start`` of the failed coupon's own day."""
+    day = "2026-03-04"
+
+    def move(document: Doc) -> None:
+        for coupon in document["coupons"]:
+            if coupon.get("round") == "immediate":
+                coupon["brazed"].update(on=day, started=f"{day}T{start}-06:00")
+                coupon["brazed"].pop("ended")
+                coupon["purge"]["oxygen_at"] = f"{day}T07:11-06:00"
+                coupon["cleaning"]["at"] = f"{day}T06:10-06:00"
+                coupon["marking"]["at"] = f"{day}T06:05-06:00"
+
+    edit(folder, move)
+
+
+@pytest.mark.parametrize(
+    ("start", "message"), [("07:20", "retest.dates"), ("10:00", "retest.before_found")]
+)
+def test_a_retest_before_the_failure_proves_nothing(
+    tmp_path: Path, start: str, message: str
+) -> None:
+    folder = _case(tmp_path)
+    _hours(folder, start)
+    stands = _position(folder)
+    assert stands.verdict.outcome is Outcome.UNDETERMINED
+    assert [f.message.id for f in stands.verdict.findings] == [message]
+
+
+def test_training_on_the_day_of_the_failed_braze_is_no_answer_to_it(tmp_path: Path) -> None:
+    folder = _case(tmp_path, coupons=1, round_="after-training", training="2026-03-04")
+    stands = _position(folder)
+    assert [f.message.id for f in stands.verdict.findings] == ["retest.before_found"]
+
+
+@pytest.mark.parametrize("failing", [True, False])
+def test_the_last_retest_by_its_day_stands(tmp_path: Path, failing: bool) -> None:
+    folder = _case(
+        tmp_path, coupons=1, round_="after-training", training="2026-03-15", failing=False
+    )
+
+    def later(document: Doc) -> None:
+        for number in (1, 2):
+            again = _renamed(document["coupons"][3], f"I{number}", "immediate", "2026-03-24")
+            if failing:
+                _fail(again)
+            document["coupons"].insert(0, again)
+
+    edit(folder, later)
+    stands = _position(folder)
+    assert [f.message.id for f in stands.verdict.findings] == ["retest.immediate_late"]

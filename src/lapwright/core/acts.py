@@ -168,6 +168,27 @@ def check_mark(mark: str, *, where: str = "") -> str:
     return mark
 
 
+def check_piece_mark(mark: str, *, where: str = "") -> str:
+    """Return the mark of a coupon, or refuse one that could be a government number.
+
+    Raises
+    ------
+    MarkRefused
+        If it holds digits but no letter and is longer than two, or four digits in a row,
+        spaces and dashes left aside.
+    """
+    bare = re.sub(r"[^A-Za-z0-9]", "", mark)
+    if re.search(r"\d{4}", bare) or (len(bare) > 2 and not re.search(r"[A-Za-z]", bare)):
+        raise MarkRefused(
+            "not a coupon mark we may file",
+            got=mark,
+            where=where,
+            expected="a short mark of the session, such as H or V2; never four digits in a row",
+            do="Mark coupons with a mark of the session, never (part of) a government number.",
+        )
+    return mark
+
+
 def _check(act: Act) -> None:
     known = ACT_TYPES.get(act.type)
     if known is None:

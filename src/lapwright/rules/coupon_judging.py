@@ -21,7 +21,7 @@ from . import responsibility
 from .asking import Question, Ruling
 from .cleaning import CleaningLog
 from .cups import ChangedCup, judge_changed_cup
-from .joint_judging import judge_coupon_faces
+from .joint_judging import judge_coupon_cups, judge_coupon_faces
 from .materials import FillerUse, judge_filler
 from .mechanical import ChosenTest, judge_test_form
 from .rulebook import Adopted
@@ -56,6 +56,8 @@ def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Ver
     findings += _proved_late(coupon, adopted)
     findings += _filler(coupon, adopted)
     findings += _cup(coupon, adopted)
+    cups = judge_coupon_cups(coupon, adopted=adopted)
+    findings += [cups] if cups is not None else []
     if any(j.faces for j in coupon.joints):
         findings.append(judge_coupon_faces(coupon, adopted=adopted))
     findings += _test_form(coupon, subject, adopted)
@@ -145,14 +147,22 @@ def _marked(coupon: Coupon, adopted: Adopted) -> list[Finding]:
 
 
 def _proved_late(coupon: Coupon, adopted: Adopted) -> list[Finding]:
-    """Hold an oxygen reading that was taken after the braze had begun."""
+    """Ask when the oxygen was read: before the braze began, on its day (C-38)."""
     read_at = coupon.purge.get("oxygen_at", "")
-    if not read_at or coupon.started is None or not adopted.has("purge.max_oxygen"):
-        return []
-    if parse_instant(read_at) <= coupon.started:
+    if not coupon.purge.get("oxygen", "") or not adopted.has("purge.max_oxygen"):
         return []
     ask = Question("purge.max_oxygen", Subject("coupon", coupon.id), adopted)
-    return [ask.hold(Message("purge.proved_late", coupon=coupon.id, at=read_at), observed=read_at)]
+    fault = ask.lacks(oxygen_at=read_at, started=coupon.started)
+    if fault is not None or coupon.started is None:
+        return [fault or ask.missing("started")]
+    at = parse_instant(read_at)
+    if at > coupon.started:
+        told = Message("purge.proved_late", coupon=coupon.id, at=read_at)
+        return [ask.hold(told, observed=read_at)]
+    if at.date() != coupon.started.date():
+        told = Message("purge.proved_other_day", coupon=coupon.id, at=read_at)
+        return [ask.hold(told, observed=read_at)]
+    return []
 
 
 def _production(evidence: Evidence) -> tuple[str, ...]:

@@ -16,6 +16,7 @@ from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 from lapwright.reference.fillers import filler
 
+from .adoption import first_look
 from .asking import Question, Ruling
 from .coupon_judging import judge_coupon, p_numbers_of
 from .errors import EditionUnknown
@@ -175,4 +176,5 @@ def _tested(coupon: Coupon, joint: Joint, result: JointResult) -> TestedJoint:
             coupon.tube.kind,
         ),
         coupon_kind=kind_of(coupon),
+        looked_on=first_look(coupon.joints),
     )

@@ -11,8 +11,9 @@ basis adopts one. What is cut, ground and viewed stands in `preparation`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from datetime import date
 
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
@@ -175,6 +176,26 @@ def judge_unmelted_filler(joint: str, seen: str, *, adopted: Adopted) -> Finding
     return _yes_is_not_met(
         ask, seen, Message("filler.unmelted", joint=joint), Message("filler.melted", joint=joint)
     )
+
+
+def judge_visual_order(
+    joint: str, on: date, cut_on: date, *, adopted: Adopted
+) -> Iterator[Finding]:
+    """Yield a hold where a joint was looked at from outside after it was cut (house rule).
+
+    Parameters
+    ----------
+    joint : str
+        Id of the joint.
+    on, cut_on : date
+        Days of the look and of the cut.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+    """
+    if on > cut_on:
+        ask = Question("visual.before_sawing", Subject("joint", joint), adopted)
+        told = Message("visual.late", joint=joint, on=on.isoformat(), cut=cut_on.isoformat())
+        yield ask.hold(told, observed=on.isoformat())
 
 
 def judge_erosion(erosion: Erosion, *, adopted: Adopted) -> Finding:

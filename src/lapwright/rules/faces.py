@@ -19,9 +19,11 @@ The probability of conformance Phi((limit - y)/u) is given in any case.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
+from itertools import permutations
 from statistics import NormalDist
 
 from lapwright.core.evidence import MethodCheck, Reading
@@ -98,7 +100,7 @@ def judge_face(
     face : str
         Id of the face.
     readings : sequence of Reading
-        Every filed reading of the face, in the order of filing.
+        Every filed reading of the face, in any order.
     adopted : Adopted
         The adopted editions.
     decision_rule : str
@@ -129,7 +131,10 @@ def judge_face(
     if not usable:
         return _open(face, ask.open(*_why_unusable(face, readings, method_checks)))
     factor = _repeat_factor(adopted)
-    return _DECIDE[decision_rule](_Asked(ask, face, min(limits), s_reproducibility, factor), usable)
+    asked = _Asked(ask, face, min(limits), s_reproducibility, factor)
+    result = _DECIDE[decision_rule](asked, usable)
+    proposed = [_value([r]) for r in readings if _left_open(r, asked.limit, method_checks)]
+    return _unaccepted(asked, result, proposed)
 
 
 def _repeat_factor(adopted: Adopted) -> Decimal:
@@ -146,18 +151,19 @@ class _Value:
     high: Decimal
     reader: str
     blind: str
+    on: date
 
 
 def _usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[_Value]:
-    """Return one value per reading that counts, in the order of their days.
+    """Return one value per reading that counts, by day and within a day the worse first.
 
     Readings by one person, or of one stretch of one photograph, are one reading
     with the larger share, so that reading again or accepting twice never helps.
+    Nothing says which reading of a day came first, so their place in the file decides nothing.
     """
     groups: list[list[Reading]] = []
     for r in sorted(readings, key=lambda r: r.on):
-        counts = r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
-        if r.refused or r.share is None or r.u is None or not counts:
+        if r.refused or r.share is None or r.u is None or not _counts(r, checks):
             continue
         alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
         merged = [r, *(other for g in alike for other in g)]
@@ -166,7 +172,24 @@ def _usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[
             groups = [g for g in groups if g not in alike[1:]]
         else:
             groups.append(merged)
-    return [_value(max(group, key=lambda r: r.share or Decimal(0))) for group in groups]
+    return sorted((_value(group) for group in groups), key=lambda v: (v.on, -v.share))
+
+
+def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
+    """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
+    return r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
+
+
+def _left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> object:
+    """Whether nobody accepted a program's reading that may lie over the limit.
+
+    One that asks for a reader itself is passed over by a loupe reading, unless
+    it lies over the limit however its unsure parts are counted.
+    """
+    if r.refused or r.share is None or r.u is None or _counts(r, checks):
+        return False
+    value = _value([r])
+    return (value.low if r.needs_reader else value.high) > limit
 
 
 def _one_reading(one: Reading, two: Reading) -> object:
@@ -175,12 +198,15 @@ def _one_reading(one: Reading, two: Reading) -> object:
     return people or same_stretch(one, two)
 
 
-def _value(r: Reading) -> _Value:
+def _value(group: Sequence[Reading]) -> _Value:
+    """Return the worst reading of a group, at the day of its first one."""
+    r = max(group, key=lambda r: r.share or Decimal(0))
     assert r.share is not None  # the caller kept only what was measured
     assert r.u is not None
     low = r.low if r.low is not None else r.share - 2 * r.u
     high = r.high if r.high is not None else r.share + 2 * r.u
-    return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind)
+    first = min(r.on for r in group)
+    return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind, first)
 
 
 def _why_unusable(
@@ -276,13 +302,41 @@ def _guarded(asked: _Asked, values: list[_Value]) -> FaceResult:
 
 
 def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
-    """Go through the readings in their order; one that was not due helps nobody."""
-    first, *more = values
-    if not first.low <= asked.limit < first.high:
+    """Decide in the order of the days; where the order within a day matters, a person says."""
+    results = [_in_order(asked, order) for order in _orders(values)]
+    outcomes = {r.finding.before_confirmation for r in results}
+    if len(outcomes) == 1:
+        return max(results, key=lambda r: len(r.readers))
+    clear = [r for r in results if len(r.readers) == 1 and not r.due]
+    failed = [r for r in clear if r.finding.before_confirmation is Outcome.NOT_MET]
+    if failed:
+        return failed[0]
+    waiting = Message("face.order", face=asked.face)
+    return replace(
+        max(results, key=lambda r: r.share or Decimal(0)), finding=asked.ask.hold(waiting)
+    )
+
+
+def _orders(values: list[_Value]) -> Iterator[list[_Value]]:
+    """Yield every order that the days allow; only the first three places can matter."""
+    for head in permutations(range(len(values)), min(3, len(values))):
+        order = [*head, *(i for i in range(len(values)) if i not in head)]
+        days = [values[i].on for i in order]
+        if days == sorted(days):
+            yield [values[i] for i in order]
+
+
+def _in_order(asked: _Asked, values: list[_Value]) -> FaceResult:
+    """Go through the readings in their order; one that was not due helps nobody.
+
+    A reading at the limit asks for the others wherever it stands in the order.
+    """
+    first, *more = values = _limit_first(asked, values)
+    if not _straddles(asked, first):
         return _unasked(asked, asked.decided(first, [first], first.share, SECOND), more)
     if not more:
         return asked.due(first, "second")
-    if any(v.blind != "yes" for v in more):
+    if _not_blind(values):
         return _open(asked.face, asked.ask.hold(Message("face.second_not_blind", face=asked.face)))
     if asked.s_r is None:
         return _open(asked.face, asked.ask.needs(Message("face.no_s_r", face=asked.face)))
@@ -295,12 +349,40 @@ def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
     return _unasked(asked, asked.decided(median, values[:3], median.share, SECOND), more[2:])
 
 
+def _straddles(asked: _Asked, v: _Value) -> bool:
+    """Whether the limit lies inside the interval of a reading."""
+    return v.low <= asked.limit < v.high
+
+
+def _limit_first(asked: _Asked, values: list[_Value]) -> list[_Value]:
+    """Put a reading at the limit before one that passed clearly; over it `_unasked` holds."""
+    if values[0].high > asked.limit or any(v.share > asked.limit for v in values):
+        return values
+    return sorted(values, key=lambda v: not _straddles(asked, v))
+
+
+def _not_blind(values: list[_Value]) -> list[_Value]:
+    """Return the readings not filed as blind, but for one that is known to be the first."""
+    day = min(v.on for v in values)
+    begun = [v for v in values if v.on == day]
+    known = begun if len(begun) == 1 else []
+    return [v for v in values if v.blind != "yes" and v not in known]
+
+
 def _unasked(asked: _Asked, result: FaceResult, extra: list[_Value]) -> FaceResult:
     """Keep an answer against readings that were not due; a worse one is held for a person."""
     worse = [v for v in extra if v.share > asked.limit]
     if not worse or result.finding.before_confirmation is Outcome.NOT_MET:
         return result
     told = Message("face.extra_worse", **asked.words(max(worse, key=lambda v: v.share)))
+    return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
+
+
+def _unaccepted(asked: _Asked, result: FaceResult, proposed: list[_Value]) -> FaceResult:
+    """Hold a pass beside a reading by the program that nobody accepted and that may fail."""
+    if not proposed or result.finding.before_confirmation is not Outcome.MET:
+        return result
+    told = Message("face.unaccepted", **asked.words(max(proposed, key=lambda v: v.share)))
     return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
 
 

@@ -125,6 +125,7 @@ def _key(test: TestedJoint) -> tuple[object, ...]:
         test.overlap,
         test.walls,
         test.coupon_kind,
+        test.looked_on,
     )
 
 
@@ -152,6 +153,7 @@ def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
     depth = cup(line.fitting, line.size).depth_min
     allowance = basis.option("cup_allowance")
     kinds = {t.coupon_kind for t in tests}
+    timely = [t for t in basis.range_tables if not any(_late(t, test) for test in tests)]
     like = tests[0]
     return JobJoint(
         id=f"{line.size} {line.tube_type} {line.fitting} {line.position}",
@@ -161,7 +163,7 @@ def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
         walls=JobWalls(
             row.wall_nominal,
             row.wall_minimum,
-            _adopted_wall(basis.range_tables, kinds, line.fitting, line.size),
+            _adopted_wall(timely, kinds, line.fitting, line.size),
             _stand_ins(line.size),
         ),
         cup_low=depth,
@@ -208,17 +210,30 @@ def _stand_ins(size: str) -> dict[str, Quantity]:
 def _by_table(
     test: TestedJoint, basis: Basis, job: str, size: str, *, adopted: Adopted
 ) -> list[Finding]:
-    """Answer from the range tables adopted for this test's coupon kind; none says nothing."""
+    """Answer from the range tables adopted for this test's coupon kind; none says nothing.
+
+    The stricter table answers: each of them must name the size. One that was adopted after
+    the coupon had been looked at can refuse a size, and gives none.
+    """
     tables = [t for t in basis.range_tables if t.coupon_kind == test.coupon_kind]
     if not tables or not adopted.has("range.adopted_table"):
         return []
     ask = Question("range.adopted_table", Subject("joint", job), adopted)
-    names = ", ".join(t.id for t in tables)
-    if any(size in t.sizes for t in tables):
-        inside = Message("range.in_table", size=size, tables=names)
-        return [ask.answer(lambda _: Ruling(Outcome.MET, inside))]
-    outside = Message("range.not_in_table", size=size, tables=names)
-    return [ask.answer(lambda _: Ruling(Outcome.NOT_MET, outside))]
+    without = ", ".join(t.id for t in tables if size not in t.sizes)
+    if without:
+        outside = Message("range.not_in_table", size=size, tables=without)
+        return [ask.answer(lambda _: Ruling(Outcome.NOT_MET, outside))]
+    timely = ", ".join(t.id for t in tables if not _late(t, test))
+    if not timely and test.looked_on is not None:
+        late = {"tables": ", ".join(t.id for t in tables), "looked": test.looked_on.isoformat()}
+        return [ask.hold(Message("range.late_table", size=size, **late))]
+    inside = Message("range.in_table", size=size, tables=timely)
+    return [ask.answer(lambda _: Ruling(Outcome.MET, inside))]
+
+
+def _late(table: RangeTable, test: TestedJoint) -> bool:
+    """Whether a table was adopted when the results of a test could be known."""
+    return test.looked_on is not None and table.adopted_on >= test.looked_on
 
 
 def _by_procedure(

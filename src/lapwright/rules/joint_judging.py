@@ -25,6 +25,7 @@ from .positions import (
     Stand,
     flow_position,
     judge_kept_apart,
+    judge_opposite_cups,
     judge_planned,
     judge_tolerance,
 )
@@ -77,6 +78,12 @@ def judge_joint(
     for specimen in joint.specimens:
         findings += list(_mechanical(specimen, adopted))
     return JointResult(joint.id, coupon.id, flow.position, faces, combine(findings))
+
+
+def judge_coupon_cups(coupon: Coupon, *, adopted: Adopted) -> Finding | None:
+    """Judge whether the cups of an upright coupon can have opened as they are said to."""
+    stands = [Stand(j.id, j.axis_angle, j.cup, j.feed, j.position) for j in coupon.joints]
+    return judge_opposite_cups(coupon.id, stands, adopted=adopted)
 
 
 def judge_coupon_faces(coupon: Coupon, *, adopted: Adopted) -> Finding:
@@ -143,6 +150,8 @@ def _visual(joint: Joint, coupon: Coupon, adopted: Adopted) -> Iterator[Finding]
     yield look.judge_visual(
         look.VisualLook(joint.id, items, seen.remark if seen else ""), adopted=adopted
     )
+    if seen is not None and joint.section is not None and adopted.has("visual.before_sawing"):
+        yield from look.judge_visual_order(joint.id, seen.on, joint.section.on, adopted=adopted)
     if adopted.has("visual.filler") or adopted.has("production.conditions"):
         yield look.judge_unmelted_filler(
             joint.id, items.get("unmelted-filler", ""), adopted=adopted

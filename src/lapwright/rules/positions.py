@@ -187,6 +187,39 @@ def judge_kept_apart(
     return ask.answer(lambda _: Ruling(Outcome.MET, Message("position.faces_apart", coupon=coupon)))
 
 
+def judge_opposite_cups(
+    coupon: str, stands: Sequence[Stand], *, adopted: Adopted
+) -> Finding | None:
+    """Hold an upright fitting whose cups are said to open the same way in one braze.
+
+    Parameters
+    ----------
+    coupon : str
+        Id of the coupon: one fitting, brazed once.
+    stands : sequence of Stand
+        How each of its joints stood.
+    adopted : Adopted
+        The adopted editions.
+
+    Returns
+    -------
+    Finding or None
+        ``None`` when at most one joint stood upright.
+    """
+    ask = Question("position.letters", Subject("coupon", coupon), adopted)
+    upright = [s for s in stands if s.axis_angle is not None and s.axis_angle.base > 45]
+    ways = [s.cup for s in upright if s.cup in ("up", "down")]
+    if len(upright) < 2:
+        return None
+    joints = ", ".join(s.joint for s in upright)
+    alike = [way for way in dict.fromkeys(ways) if ways.count(way) > 1]
+    if alike:
+        told = Message("position.cups_alike", coupon=coupon, joints=joints, way=alike[0])
+        return ask.hold(told, observed=", ".join(ways))
+    told = Message("position.cups_apart", coupon=coupon, joints=joints)
+    return ask.answer(lambda _: Ruling(Outcome.MET, told, observed=", ".join(ways)))
+
+
 def positions_covered(
     tested: Iterable[str], *, adopted: Adopted, product: str = "tube"
 ) -> dict[str, str]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 from lapwright.core.evidence import Coupon, Evidence, Joint, Procedure
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 
+from .adoption import judge_adopted_first
 from .following import judge_following
 from .procedure import judge_base_standard, judge_flux, judge_topics
 from .ranges import judge_floor
@@ -29,6 +30,7 @@ def judge_case_procedure(evidence: Evidence, *, adopted: Adopted) -> Verdict:
         The adopted editions.
     """
     findings = list(judge_roles(evidence, adopted=adopted))
+    findings += judge_adopted_first(evidence, adopted=adopted)
     procedure = evidence.procedure
     pqrs = [p.id for p in procedure.pqrs] if procedure else []
     findings.append(

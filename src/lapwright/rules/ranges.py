@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from fractions import Fraction
 
@@ -53,6 +54,7 @@ class TestedJoint:
     walls: CouponWalls
     coupon_kind: str = ""
     special_angle: Quantity | None = None
+    looked_on: date | None = None  # first look at the coupon; a later range table widens nothing
 
     __test__ = False  # the name is the trade's; not a test class
 

@@ -10,7 +10,7 @@ or four pieces is in no text we have read: the basis chooses.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, datetime
 
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
@@ -58,6 +58,24 @@ class AfterTraining:
     training_on: date | None
     retested_on: date | None
     outcome: Outcome | None
+
+
+@dataclass(frozen=True)
+class Sequel:
+    """When a failed test and its retest happened.
+
+    ``failed_at`` and ``again_at`` are the starts of the last failing braze and of the first
+    braze of the retest, None where nobody wrote the hour; ``found_on`` is the day on which
+    the failure could be known; ``begun_on`` the day of the training, else of the retest.
+    """
+
+    position: str
+    failed_on: date
+    again_on: date
+    failed_at: datetime | None
+    again_at: datetime | None
+    found_on: date
+    begun_on: date
 
 
 @dataclass(frozen=True)
@@ -126,6 +144,54 @@ def judge_immediate(
     small = is_small_tube(retest.tube_od, adopted)
     full = replace(ask, also=(*ask.also, "retest.immediate_pieces")) if small == "yes" else ask
     return full.answer(lambda rule: _count(rule, retest, small, pieces_choice))
+
+
+def judge_sequel(sequel: Sequel, *, adopted: Adopted) -> Finding | None:
+    """Judge whether a retest came after the failure that it repeats (house rule).
+
+    Parameters
+    ----------
+    sequel : Sequel
+        The days and hours of both.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+
+    Returns
+    -------
+    Finding or None
+        ``None`` when it did, or when no edition asks.
+    """
+    if not adopted.has("retest.in_order"):
+        return None
+    ask = Question("retest.in_order", Subject("position", sequel.position), adopted)
+    failed, again = sequel.failed_at, sequel.again_at
+    if sequel.again_on == sequel.failed_on and (failed is None or again is None):
+        return ask.missing("started")
+    early = sequel.again_on < sequel.failed_on
+    if early or (failed is not None and again is not None and again < failed):
+        shown = {
+            "failed": failed.isoformat() if failed else sequel.failed_on.isoformat(),
+            "retested": again.isoformat() if again else sequel.again_on.isoformat(),
+        }
+        return ask.needs(Message("retest.dates", position=sequel.position, **shown))
+    if sequel.begun_on < sequel.found_on:
+        days = {"begun": sequel.begun_on.isoformat(), "found": sequel.found_on.isoformat()}
+        return ask.hold(Message("retest.before_found", position=sequel.position, **days))
+    return None
+
+
+def hold_late_immediate(position: str, *, adopted: Adopted) -> Finding:
+    """Return the hold on an immediate retest that is filed after one that followed training.
+
+    Parameters
+    ----------
+    position : str
+        Letter of the position.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+    """
+    ask = Question("retest.in_order", Subject("position", position), adopted)
+    return ask.hold(Message("retest.immediate_late", position=position))
 
 
 def judge_after_training(retest: AfterTraining, *, adopted: Adopted) -> Finding:

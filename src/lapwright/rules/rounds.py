@@ -11,19 +11,25 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
+from datetime import date, datetime
 
 from lapwright.core.evidence import Coupon, Evidence, Joint
+from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 from lapwright.reference.fillers import filler
 
+from .asking import Question
 from .coupon_judging import tube_od
 from .joint_judging import JointResult
 from .retest import (
     AfterTraining,
     Immediate,
     Piece,
+    Sequel,
+    hold_late_immediate,
     judge_after_training,
     judge_immediate,
+    judge_sequel,
     stand_after,
 )
 from .rulebook import Adopted
@@ -103,7 +109,15 @@ class Rounds:
         if lost and counted.outcome is Outcome.NOT_MET:
             # a joint whose position is not known may belong here: the count is not final
             counted = replace(counted, outcome=Outcome.UNDETERMINED, why=Why.NEEDS_DATA)
-        return combine([*findings, counted])
+        return combine([*findings, *self._not_opened(group), counted])
+
+    def _not_opened(self, group: list[JointResult]) -> list[Finding]:
+        """Ask for the joints that were brazed for this round and neither read nor tested."""
+        rule = "specimens.every_joint"
+        left = [j.id for j in map(self._joint, _ids(group)) if not (j.faces or j.specimens)]
+        asks = [Question(rule, Subject("joint", id_), self.adopted) for id_ in left]
+        told = [ask.needs(Message("specimens.not_opened", joint=ask.subject.id)) for ask in asks]
+        return told if self.adopted.has(rule) else []
 
     def _specimens(self, letter: str, group: list[JointResult]) -> Finding:
         taken, od = [], None
@@ -122,7 +136,7 @@ class Rounds:
     def _retests(
         self, letter: str, rounds: Mapping[str, list[JointResult]]
     ) -> list[tuple[Finding, list[JointResult]]]:
-        failed_on = max(self._coupon(j.coupon).brazed_on for j in rounds["first"])
+        failed_on = self._brazed(rounds["first"])[-1]
         given = sorted(t.on for t in self.evidence.trainings if t.on >= failed_on)
         found = []
         if group := rounds.get("immediate"):
@@ -140,15 +154,74 @@ class Rounds:
             )
             choice = self._option("immediate_retest_pieces")
             judged = judge_immediate(retest, adopted=self.adopted, pieces_choice=choice)
-            found.append((judged, group))
+            late = self._late(letter, rounds)
+            found.append((late or self._sequel(letter, rounds["first"], group) or judged, group))
         if group := rounds.get("after-training"):
             brazed = max(self._coupon(j.coupon).brazed_on for j in group)
             whole = self._round(letter, group).outcome
             before = [day for day in given if day < brazed]
             training = before[-1] if before else next(iter(given), None)
             after = AfterTraining(letter, training, brazed, whole)
-            found.append((judge_after_training(after, adopted=self.adopted), group))
-        return found
+            judged = judge_after_training(after, adopted=self.adopted)
+            order = self._sequel(letter, rounds["first"], group, training)
+            found.append((order or judged, group))
+        return sorted(found, key=lambda f: self._brazed(f[1])[-1])
+
+    def _late(self, letter: str, rounds: Mapping[str, list[JointResult]]) -> Finding | None:
+        """Hold an immediate retest brazed on or after the day of the one after training."""
+        trained = rounds.get("after-training")
+        if not trained or not self.adopted.has("retest.in_order"):
+            return None
+        if self._brazed(rounds["immediate"])[-1] < self._brazed(trained)[0]:
+            return None
+        return hold_late_immediate(letter, adopted=self.adopted)
+
+    def _sequel(
+        self,
+        letter: str,
+        first: list[JointResult],
+        again: list[JointResult],
+        training: date | None = None,
+    ) -> Finding | None:
+        """Return what is out of order between a failed round and its retest."""
+        begun = self._brazed(again)[0]
+        days = Sequel(
+            letter,
+            self._brazed(first)[-1],
+            begun,
+            self._started(first)[-1],
+            self._started(again)[0],
+            self._found_on(first),
+            training or begun,
+        )
+        return judge_sequel(days, adopted=self.adopted)
+
+    def _brazed(self, group: list[JointResult]) -> list[date]:
+        return sorted(self._coupon(j.coupon).brazed_on for j in group)
+
+    def _started(self, group: list[JointResult]) -> list[datetime | None]:
+        """Return the starts of a round in order; one None when an hour is missing."""
+        at = [self._coupon(j.coupon).started for j in group]
+        known = [t for t in at if t is not None]
+        return [None] if len(known) < len(at) else [*sorted(known)]
+
+    def _found_on(self, first: list[JointResult]) -> date:
+        """Return the first day on which the failure of a round could be known."""
+        failed = [j for j in first if j.verdict.outcome is Outcome.NOT_MET]
+        days = [day for j in failed for day in self._seen_on(j)]
+        return min(days, default=self._brazed(first)[-1])
+
+    def _seen_on(self, failed: JointResult) -> list[date]:
+        """Return the days of what showed a joint's failure: readings, or any look or test."""
+        joint = self._joint(failed.joint)
+        bad = {r.face for r in failed.faces if r.finding.outcome is Outcome.NOT_MET}
+        by_face = {r.finding for r in failed.faces}
+        days = [r.on for f in joint.faces if f.id in bad for r in f.readings]
+        other = [f for f in failed.verdict.findings if f.outcome is Outcome.NOT_MET]
+        if any(f not in by_face for f in other):
+            looks = [*(e.on for e in joint.examinations), *(t.on for t in joint.specimens)]
+            days += [*looks, *(f.prepared_on for f in joint.faces)]
+        return days
 
     def _piece(self, coupon: str, group: list[JointResult]) -> Outcome | None:
         """Return a retest coupon's outcome; None while open or while a joint was not opened."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime, timedelta
 from typing import Any
+from unicodedata import normalize
 
 from lapwright.core.errors import LapwrightError
 from lapwright.core.times import parse_date, parse_instant
@@ -26,6 +27,7 @@ def check_case(doc: Doc, *, where: str) -> None:
         that no record can print.
     """
     _names(doc, where)
+    _people(doc, where)
     _ids(doc, where)
     _dates(doc, where)
     _printable(doc, where)
@@ -113,6 +115,25 @@ def _names(doc: Doc, where: str) -> None:
                 where=place,
                 do="Add it under 'instruments' with its calibration date, or correct the id.",
             )
+
+
+def _people(doc: Doc, where: str) -> None:
+    """Refuse one name under two ids: a second reader, or an examiner, is another person."""
+    seen: dict[tuple[str, ...], str] = {}
+    for person, row in doc["people"].items():
+        words = "".join(
+            c if c.isalnum() else " " for c in normalize("NFKC", row["name"]).casefold()
+        )
+        name = tuple(sorted(words.split()))
+        if name in seen:
+            raise CaseContradiction(
+                "one name under two ids",
+                where=f"{where}: people.{person}.name",
+                got=f"{row['name']} (also {seen[name]})",
+                expected="one id for one person",
+                do="Use one id. Two people of one name: tell them apart in it, by a middle name.",
+            )
+        seen[name] = person
 
 
 def _walk(value: object, path: str = "") -> Iterator[tuple[str, str, object]]:
@@ -204,6 +225,14 @@ def _joint_dates(joint: Doc, brazed: date, place: str) -> None:
         _after(seen, brazed, f"{place}.bore.before_sawing.on", "brazed.on")
         if cut is not None and seen > cut:
             raise _order(f"{place}.bore.before_sawing.on", seen, "cut.on", cut)
+    opened = joint.get("bore", {}).get("opened")
+    if opened is not None:
+        _after(
+            parse_date(opened["on"]),
+            cut or brazed,
+            f"{place}.bore.opened.on",
+            "cut.on" if cut else "brazed.on",
+        )
     if "visual" in joint:
         _after(parse_date(joint["visual"]["on"]), brazed, f"{place}.visual.on", "brazed.on")
     for f, face in enumerate(joint.get("faces", ())):

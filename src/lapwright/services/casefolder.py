@@ -15,7 +15,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from lapwright.core.acts import Act, check_mark, commitment
+from lapwright.core.acts import Act, check_mark, check_piece_mark, commitment
 from lapwright.core.errors import LapwrightError
 from lapwright.core.times import parse_date
 from lapwright.ledger.log import MemoryLog
@@ -85,6 +85,8 @@ def open_case(
     where = str(path.name)
     document = schema.check(read_yaml(path), "case", where=where)
     check_mark(document["brazer"]["mark"], where=f"{where}: brazer.mark")
+    for number, coupon in enumerate(document["coupons"]):
+        check_piece_mark(coupon["mark"], where=f"{where}: coupons[{number}].mark")
     casechecks.check_case(document, where=where)
     if as_of is not None:
         casechecks.check_asked(document, as_of)
@@ -137,6 +139,14 @@ def _ticks(document: Mapping[str, Any], folder: Path) -> Iterator[Act]:
                 where=f"{name}: ticks[{number}]",
                 expected=rule.figure if rule else f"a rule of {code} {edition}",
                 do="Print the booklet of this version again and compare.",
+            )
+        if rule.value is None:
+            raise TickRefused(
+                "a tick of a rule whose text nobody has read",
+                got=tick["rule"],
+                where=f"{name}: ticks[{number}]",
+                expected="a rule with a figure",
+                do="Delete the tick: there is no figure to compare.",
             )
         yield _written(
             document,

@@ -25,7 +25,11 @@ class DemoFace:
 
 @dataclass(frozen=True)
 class DemoCase:
-    """One invented brazer's session; faces in the order H1, H2, V1, V2, two each."""
+    """One invented brazer's session; faces in the order H1, H2, V1, V2, two each.
+
+    H is one coupling lying level. VA and VB are couplings standing upright with one tube
+    each, brazed into the lower cup: an upright coupling has but one cup in upflow.
+    """
 
     id: str
     person: str
@@ -118,7 +122,7 @@ def write_case(case: DemoCase, folder: Path) -> Path:
     """
     home = folder / case.id
     make_folder(home / "photos")
-    joints = {"H": ("H1", "H2"), "V": ("V1", "V2")}
+    joints = {"H": ("H1", "H2"), "VA": ("V1",), "VB": ("V2",)}
     faces = iter(enumerate(case.faces))
     blocks = {
         j: [_face(case, next(faces), j, n, home) for n in (1, 2)]
@@ -149,11 +153,21 @@ def _template(name: str) -> Template:
     return Template((files("lapwright.services") / "demodata" / name).read_text("utf-8"))
 
 
+_TIMES = {
+    "H": ("08:27", "08:30", "08:38"),
+    "VA": ("09:12", "09:15", "09:20"),
+    "VB": ("09:37", "09:40", "09:45"),
+}
+_UPRIGHT = "  # upright: one tube, in the lower cup; the purge leaves through the empty upper cup"
+
+
 def _coupon(case: DemoCase, coupon: str, joints: Sequence[str]) -> str:
-    start, end = {"H": ("08:30", "08:38"), "V": ("09:15", "09:24")}[coupon]
+    proved, start, end = _TIMES[coupon]
     return _template("coupon.yaml.in").substitute(
         id=coupon,
+        note="" if coupon == "H" else _UPRIGHT,
         brazed="2026-03-04",
+        proved=proved,
         start=start,
         end=end,
         person=case.person,
