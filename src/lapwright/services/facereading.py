@@ -9,6 +9,7 @@ happened and a person must re-prepare or read by loupe.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -20,6 +21,7 @@ from .casefiles import CaseFiles
 from .errors import CaseContradiction
 
 if TYPE_CHECKING:
+    from lapwright.measure.image import Photo
     from lapwright.measure.values import FaceMeasurement
 
 Doc = Mapping[str, Any]
@@ -79,7 +81,12 @@ def read_photo(
 
 
 def read_filed_face(
-    face: str, reading: Doc, files: CaseFiles, progress: Callable[[str], None], *, where: str
+    face: str,
+    reading: Doc,
+    files: CaseFiles,
+    progress: Callable[[str], None],
+    *,
+    where: str,
 ) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Return the body of a ``FaceRead`` act and the digests of its files.
 
@@ -137,7 +144,19 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
         return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m), m
+    return body | measurement_body(m) | _stretch(m, photo), m
+
+
+def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
+    """Return whether the ends were given or found, and the spread of the overlap."""
+    from lapwright.measure.settings import DEFAULT
+
+    found: dict[str, str] = {"ends": "found" if getattr(m, "ends_found", "") else "given"}
+    if m.overlap_mm is not None:
+        ends = DEFAULT.default_ends_of_picture * max(photo.width, photo.height)
+        in_mm = ends * m.overlap_mm / m.overlap_px
+        found["overlap_u"] = f"{hypot(m.overlap_mm_u or 0.0, in_mm, in_mm):.4f} mm"
+    return found
 
 
 # ends that lie outside the picture or on one spot are slips of typing: the case is refused
