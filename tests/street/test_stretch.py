@@ -1,4 +1,4 @@
-"""A reading counts when its stretch is the joint's overlap."""
+"""A reading counts when its stretch is the joint's overlap, and reads as fine as its instrument."""
 
 from __future__ import annotations
 
@@ -151,3 +151,47 @@ def test_a_loupe_overlap_is_that_of_the_joint(tmp_path: Path, overlap: str, met:
     expected = "face.met" if met else "stretch.apart"
     assert _outcome(judgement)[2] == expected
     assert ("D" in judgement.qualified) is met
+
+
+def test_a_typed_resolution_is_never_finer_than_the_instruments(tmp_path: Path) -> None:
+    results = []
+    for number, step in enumerate(("0.1 mm", "0.001 mm")):
+        folder = case_folder(tmp_path / str(number))
+        edit(folder, _loupe(unbrazed=["1.8 mm"], resolution=step))
+        judgement = _judge(folder)
+        results.append(judgement.joints[0].faces[0])
+        said = [f for f in judgement.findings if f.message.id == "stretch.coarser"]
+        assert len(said) == number
+    assert results[0] == results[1]
+    assert results[1].due == "second"
+
+
+def test_a_coarser_typed_resolution_counts(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _loupe(resolution="0.2 mm"))
+    wide, plain = (
+        j.joints[0].faces[0].u for j in (_judge(folder), _judge(case_folder(tmp_path / "x")))
+    )
+    assert wide is not None
+    assert plain is not None
+    assert wide > plain
+
+
+@pytest.mark.parametrize("filed", [None, "fine"])
+def test_a_loupe_filed_without_a_resolution_is_asked_for_it(
+    tmp_path: Path, filed: str | None
+) -> None:
+    folder = case_folder(tmp_path)
+
+    def change(document: Doc) -> None:
+        loupe = document["instruments"]["LOU-3"]
+        loupe.pop("resolution") if filed is None else loupe.update(resolution=filed)
+
+    edit(folder, change)
+    assert _outcome(_judge(folder))[:2] == (Outcome.UNDETERMINED, Why.NEEDS_DATA)
+
+
+def test_a_filed_reading_finer_than_its_instrument_is_held(tmp_path: Path) -> None:
+    """An act from elsewhere than a case folder, whose figures nobody widened."""
+    found = _changed(case_folder(tmp_path), resolution=length("0.01 mm"))
+    assert (found.known, found.findings[0].message.id) == ((), "stretch.too_fine")

@@ -74,12 +74,29 @@ def judge_stretches(evidence: Evidence, joint: Joint, face: Face, *, adopted: Ad
     found: list[Finding] = []
     for reading in face.readings:
         doubts = [
+            *_resolution(ask, evidence, reading),
             *(_stretch(ask, evidence, joint, reading) if reading.share is not None else ()),
         ]
         found += doubts
         if all(f.outcome is Outcome.MET for f in doubts):
             known.append(reading)
     return Stretches(tuple(known), tuple(found))
+
+
+def _resolution(ask: Question, evidence: Evidence, reading: Reading) -> Iterator[Finding]:
+    """Compare a loupe reading's resolution with that filed of its instrument."""
+    if reading.way != "loupe" or reading.instrument not in evidence.instruments:
+        return  # an instrument nobody named is asked for with the coupon
+    filed = _step(evidence, reading.instrument)
+    if filed is None:
+        yield ask.missing(f"resolution of {reading.instrument}, as a length")
+        return
+    shown = {"face": ask.subject.id, "instrument": reading.instrument, "filed": filed.text}
+    if reading.resolution is not None and reading.resolution < filed:
+        yield ask.hold(Message("stretch.too_fine", typed=reading.resolution.text, **shown))
+    elif reading.resolution_typed:
+        message = Message("stretch.coarser", typed=reading.resolution_typed, **shown)
+        yield ask.answer(lambda _: Ruling(Outcome.MET, message))
 
 
 def _stretch(

@@ -13,7 +13,7 @@ from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lapwright.core.errors import LapwrightError
+from lapwright.core.errors import LapwrightError, QuantityRefused
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
@@ -87,6 +87,7 @@ def read_filed_face(
     progress: Callable[[str], None],
     *,
     where: str,
+    instruments: Doc,
 ) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Return the body of a ``FaceRead`` act and the digests of its files.
 
@@ -102,6 +103,8 @@ def read_filed_face(
         Told before a photograph is measured.
     where : str
         Place for messages.
+    instruments : mapping
+        The case's instruments, by id; a loupe's filed resolution counts.
     """
     body: dict[str, Any] = {
         "face": face,
@@ -111,7 +114,7 @@ def read_filed_face(
         "remark": reading.get("remark", ""),
     }
     if "loupe" in reading:
-        return body | _by_loupe(reading["loupe"], where), ()
+        return body | _by_loupe(reading["loupe"], where, instruments), ()
     digest, data = files.read(reading["photo"], where=f"{where}.photo")
     progress(f"{face}: {Path(reading['photo']).name}")
     figures, measured = _by_photo(data, reading, where)
@@ -192,12 +195,13 @@ def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
     return body
 
 
-def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
+def _by_loupe(loupe: Doc, where: str, instruments: Doc) -> dict[str, Any]:
     from lapwright.measure.loupe import read_loupe
 
     runs = [_run(r) for r in loupe["unbrazed"]]
+    step = _coarser(loupe["resolution"], instruments.get(loupe.get("instrument", ""), {}))
     try:
-        m = read_loupe(_mm(loupe["overlap"]), runs, resolution_mm=_mm(loupe["resolution"]))
+        m = read_loupe(_mm(loupe["overlap"]), runs, resolution_mm=_mm(step))
     except LapwrightError as fault:
         raise fault.at(f"{where}.loupe") from None
     return {
@@ -205,7 +209,8 @@ def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
         "instrument": loupe.get("instrument", ""),
         "method": m.method,
         "overlap": loupe["overlap"],
-        "resolution": loupe["resolution"],
+        "resolution": step,
+        **({"resolution_typed": loupe["resolution"]} if step != loupe["resolution"] else {}),
         "share": _text(float(m.unbrazed_share)),
         "u": _text(float(m.u)),
         "low": _text(float(m.interval95[0])),
@@ -223,6 +228,15 @@ def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
         ],
         "typed": [r if isinstance(r, str) else dict(r) for r in loupe["unbrazed"]],
     }
+
+
+def _coarser(typed: str, instrument: Doc) -> str:
+    """Return the coarser of the resolution typed and the one filed of the instrument."""
+    try:
+        filed = length(instrument.get("resolution", ""))
+    except QuantityRefused:  # not a length: the rules ask for it
+        return typed
+    return filed.text if filed > length(typed) else typed
 
 
 def _run(run: str | Doc) -> Any:
