@@ -111,4 +111,5 @@ def reading_of(act: Act) -> ev.Reading:
         overlap_u=length_or_none(b.get("overlap_u")),
         resolution=length_or_none(b.get("resolution")),
         resolution_typed=b.get("resolution_typed", ""),
+        pixels_sha256=b.get("pixels_sha256", ""),
     )

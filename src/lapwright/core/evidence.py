@@ -187,6 +187,7 @@ class Reading:
     overlap_u: Quantity | None = None
     resolution: Quantity | None = None
     resolution_typed: str = ""
+    pixels_sha256: str = ""
 
 
 @dataclass(frozen=True)

@@ -128,9 +128,11 @@ def _by_photo(
 ) -> tuple[dict[str, Any], FaceMeasurement | None]:
     from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
+    from lapwright.measure.pixels import pixels_sha256
 
     body: dict[str, Any] = {"way": "photo", "photo": reading["photo"]}
     photo = open_photo(data, where=f"{where}.photo: {reading['photo']}")
+    body["pixels_sha256"] = pixels_sha256(photo)
     if "tube_end" not in reading or "cup_face" not in reading:
         return body | {"refused": NO_ENDS}, None
     scale = reading.get("px_per_mm")
