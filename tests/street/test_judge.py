@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -214,6 +215,50 @@ def test_one_photograph_filed_for_two_faces_is_held(tmp_path: Path) -> None:
     edit(folder, copy_reading)
     found = [f for f in _judge(folder).judged.judgement.findings if f.rule == "picture.one_face"]
     assert {f.subject.id for f in found if f.why is Why.HOLD} == {"H1-1", "H1-2"}
+
+
+def _with_a_trailing_byte(data: bytes) -> bytes:
+    return data + b"\0"
+
+
+def _with_a_comment(data: bytes) -> bytes:
+    return data[:2] + b"\xff\xfe\x00\x06note" + data[2:]
+
+
+def _as_png(data: bytes) -> bytes:
+    import cv2
+    import numpy as np
+
+    pixels = cv2.imdecode(np.frombuffer(data, np.uint8), cv2.IMREAD_COLOR)
+    assert pixels is not None
+    return bytes(cv2.imencode(".png", pixels)[1])
+
+
+@pytest.mark.parametrize("copied", [_with_a_trailing_byte, _with_a_comment, _as_png])
+def test_a_copy_of_a_photograph_with_other_bytes_is_the_same_picture(
+    tmp_path: Path, copied: Callable[[bytes], bytes]
+) -> None:
+    folder = case_folder(tmp_path, photos=(0,))
+    photos = folder / "photos"
+    (photos / "copy").write_bytes(copied((photos / "h1-1.jpg").read_bytes()))
+
+    def copy_reading(document: dict[str, Any]) -> None:
+        joints = document["coupons"][0]["joints"]
+        reading = copy.deepcopy(joints[0]["faces"][0]["readings"][0])
+        joints[1]["faces"][0]["readings"] = [reading | {"photo": "photos/copy"}]
+
+    edit(folder, copy_reading)
+    judgement = _judge(folder).judged.judgement
+    found = [f for f in judgement.findings if f.rule == "picture.one_face"]
+    assert {f.subject.id for f in found if f.why is Why.HOLD} == {"H1-1", "H2-1"}
+    assert "D" not in judgement.qualified
+
+
+def test_pictures_of_two_faces_are_told_apart_by_their_pixels(tmp_path: Path) -> None:
+    """Drawn alike, with the same ends, but not the same picture."""
+    folder = case_folder(tmp_path, photos=(0, 2))
+    found = [f for f in _judge(folder).judged.judgement.findings if f.rule == "picture.one_face"]
+    assert [f.outcome for f in found] == [Outcome.MET, Outcome.MET]
 
 
 def test_two_stretches_of_one_photograph_may_show_two_faces(tmp_path: Path) -> None:

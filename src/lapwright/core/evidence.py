@@ -158,7 +158,9 @@ class Reading:
     ``share`` and ``u`` are fractions of the overlap; ``refused`` holds the
     code of a picture that could not be read; ``accepted_by`` the examiner who
     took a program's proposal as their own reading; ``ends`` are tube end and cup
-    face as x, y, x, y in pixels.
+    face as x, y, x, y in pixels and ``ends_by`` says whether they were ``given``
+    or ``found`` plainly marked; ``resolution_typed`` is set where a coarser
+    ``resolution`` was used.
     """
 
     act: str
@@ -181,6 +183,11 @@ class Reading:
     photo_sha256: str
     remark: str = ""
     ends: tuple[Decimal, ...] = ()
+    ends_by: str = "given"
+    overlap_u: Quantity | None = None
+    resolution: Quantity | None = None
+    resolution_typed: str = ""
+    pixels_sha256: str = ""
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,8 @@ never averaged. Three decision rules exist and one is named in every basis:
     if the limit lies inside the 95 % interval, a second blind reading by another
     person is due; a difference over 2.8 s_R asks for a third and the median
     answers; else the larger of the two answers (common practice; the factor is
-    1.96 x sqrt 2, ISO 5725-6, from memory).
+    1.96 x sqrt 2, ISO 5725-6, from memory). Two readers agree no better than each
+    of them reads, so s_R counts as at least sqrt((u1^2 + u2^2) / 2).
 
 The probability of conformance Phi((limit - y)/u) is given in any case.
 """
@@ -39,6 +40,7 @@ from .rulebook import Adopted
 SECOND = "second-reading"
 DECISION_RULES = ("simple", "guarded", SECOND)
 RULE = "section.max_unbrazed_share"
+REPEAT = "reading.repeat_factor"
 NO_ENDS = "ends not given"  # a photograph filed without its two points
 
 
@@ -139,7 +141,7 @@ def judge_face(
 
 def _repeat_factor(adopted: Adopted) -> Decimal:
     """Return the factor on s_R over which two readings differ too much (ISO 5725-6)."""
-    rules = [r for r in adopted.all("reading.repeat_factor") if r.value is not None]
+    rules = [r for r in adopted.all(REPEAT) if r.value is not None]
     return Decimal(rules[0].value) if rules else Decimal("2.8")
 
 
@@ -270,6 +272,21 @@ class _Asked:
         finding = replace(self.ask.hold(message, observed=observed), limit=limit)
         return replace(self.result(finding, chosen, (chosen.reader,)), due=which)
 
+    def told_spread(self, result: FaceResult, own: Decimal, s_r: Decimal) -> FaceResult:
+        """Say in the finding that the readings' own spread was larger than the stated s_R."""
+        if own <= s_r:
+            return result
+        finding = result.finding
+        shown = {**dict(finding.message.params), "own": percent(own, 2), "s_r": percent(s_r, 2)}
+        if result.due:
+            message = Message("face.due_third_own_u", **shown)
+        elif finding.before_confirmation is Outcome.MET:
+            message = Message("face.met_own_u", **shown)
+        else:
+            message = Message("face.not_met_own_u", **shown)
+        cites = replace(self.ask, also=(*self.ask.also, REPEAT)).cites()
+        return replace(result, finding=replace(finding, message=message, cites=cites))
+
     def figures(self, shown: dict[str, str]) -> tuple[str, str]:
         between = f"{shown['low']} to {shown['high']} %"
         return f"{shown['share']} % ({between})", f"≤ {shown['limit']} %"
@@ -341,12 +358,24 @@ def _in_order(asked: _Asked, values: list[_Value]) -> FaceResult:
     if asked.s_r is None:
         return _open(asked.face, asked.ask.needs(Message("face.no_s_r", face=asked.face)))
     pair = sorted(values[:2], key=lambda v: v.share)
-    if pair[1].share - pair[0].share <= asked.factor * asked.s_r:
-        return _unasked(asked, asked.decided(pair[1], pair, pair[1].share, SECOND), more[1:])
+    own = _own_spread(pair)
+    if pair[1].share - pair[0].share <= asked.factor * max(asked.s_r, own):
+        larger = asked.decided(pair[1], pair, pair[1].share, SECOND)
+        return _unasked(asked, asked.told_spread(larger, own, asked.s_r), more[1:])
     if len(values) == 2:
-        return asked.due(pair[1], "third")
+        return asked.told_spread(asked.due(pair[1], "third"), own, asked.s_r)
     median = sorted(values[:3], key=lambda v: v.share)[1]
-    return _unasked(asked, asked.decided(median, values[:3], median.share, SECOND), more[2:])
+    answer = asked.decided(median, values[:3], median.share, SECOND)
+    return _unasked(asked, asked.told_spread(answer, own, asked.s_r), more[2:])
+
+
+def _own_spread(pair: list[_Value]) -> Decimal:
+    """Return the least s_R that two readings of these standard uncertainties allow, [-].
+
+    Their difference has u = sqrt(u1^2 + u2^2) (JCGM 100, 5.1.2), that of two
+    readers sqrt(2) s_R; s_R holds the readings' own spread and more.
+    """
+    return (sum((v.u**2 for v in pair), Decimal(0)) / 2).sqrt()
 
 
 def _straddles(asked: _Asked, v: _Value) -> bool:

@@ -2,7 +2,8 @@
 
 Common practice, no source: a photograph whose ends lie on one and the same
 stretch cannot show two faces (a half-section shows two joints, but on two
-stretches); the person who brazed a coupon neither looks at it for the record
+stretches). A copy of the file with other bytes is the same photograph when its
+pixels are the same. The person who brazed a coupon neither looks at it for the record
 nor reads its faces.
 """
 
@@ -88,7 +89,7 @@ def same_stretch(one: Reading, two: Reading) -> object:
     one, two : Reading
         The readings; one without ends cannot be told apart from another.
     """
-    if one.photo_sha256 != two.photo_sha256 or not one.photo_sha256:
+    if not _same_picture(one, two):
         return False
     if not one.ends or not two.ends:
         return True  # nobody said where: it cannot be told apart
@@ -99,6 +100,17 @@ def same_stretch(one: Reading, two: Reading) -> object:
     ) or all(
         _apart(a, b) <= NEAR * length
         for a, b in ((one.ends[:2], two.ends[2:]), (one.ends[2:], two.ends[:2]))
+    )
+
+
+def _same_picture(one: Reading, two: Reading) -> bool:
+    """Whether two readings name one file, or files that decode to the same pixels."""
+    return any(
+        a != "" and a == b
+        for a, b in (
+            (one.photo_sha256, two.photo_sha256),
+            (one.pixels_sha256, two.pixels_sha256),
+        )
     )
 
 

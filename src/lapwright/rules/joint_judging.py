@@ -8,7 +8,7 @@ thing that was not recorded is asked for and never passed over.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from lapwright.core.evidence import Coupon, Evidence, Examination, Face, Joint, Specimen
@@ -31,6 +31,7 @@ from .positions import (
 )
 from .rulebook import Adopted
 from .specimens import HalfSection, judge_half_section
+from .stretch import judge_stretches
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,13 @@ def judge_joint(
         findings.append(judge_planned(stand, adopted=adopted))
     findings += _bore(joint, adopted)
     findings += _visual(joint, coupon, adopted)
-    faces = tuple(_face(evidence, f, adopted) for f in joint.faces)
+    stretches = [judge_stretches(evidence, joint, f, adopted=adopted) for f in joint.faces]
+    faces = tuple(
+        s.applied(_face(evidence, replace(f, readings=s.known), adopted))
+        for f, s in zip(joint.faces, stretches, strict=True)
+    )
+    told = [f.finding for f in faces]
+    findings += [f for s in stretches for f in s.findings if f not in told]
     findings += _cut(joint, adopted)
     for face, result in zip(joint.faces, faces, strict=True):
         findings += [*_prepared(face, adopted), result.finding]

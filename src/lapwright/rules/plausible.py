@@ -2,9 +2,9 @@
 
 A slip of typing (36 in for 0.36 in) would widen a range: the wall of a coupon
 and its overlap are its very measure. So a wall outside the tube standard's
-tolerance, an overlap longer than the cup can be, or a face whose overlap
-differs from the joint's, is held for a person. Common practice, no source; the
-tolerances are those of ASTM B88, B280 and B819 as tabled.
+tolerance or an overlap longer than the cup can be is held for a person. Common
+practice, no source; the tolerances are those of ASTM B88, B280 and B819 as
+tabled. What a face's reading covers is compared in `.stretch`.
 """
 
 from __future__ import annotations
@@ -12,10 +12,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from fractions import Fraction
 
-from lapwright.core.evidence import Coupon, Face, Joint
+from lapwright.core.evidence import Coupon, Joint
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
-from lapwright.core.quantities import Quantity
 from lapwright.reference.fittings import cup
 from lapwright.reference.tube import TubeRow, tube
 
@@ -25,7 +24,6 @@ from .rulebook import Adopted
 RULE = "measured.plausible"
 DEEPER = Fraction(3, 2)  # a real cup is deeper than the table's least depth, not half as deep again
 FITTING = (Fraction(3, 10), Fraction(5, 2))  # of the tube's nominal wall
-APART = Fraction(15, 100)  # of the joint's overlap
 
 
 def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterator[Finding]:
@@ -45,7 +43,7 @@ def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterato
     ask = Question(RULE, Subject("joint", joint.id), adopted)
     t = coupon.tube
     row = tube(t.standard, t.size, type_=t.kind, temper="drawn" if "B280" in t.standard else "")
-    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint), *_faces(joint)]
+    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint)]
     if not far:
         yield ask.answer(
             lambda _: Ruling(Outcome.MET, Message("measured.plausible", joint=joint.id))
@@ -86,17 +84,3 @@ def _overlap(coupon: Coupon, joint: Joint) -> Iterator[_Far]:
                 joint.overlap.text,
                 (f"near the table's {least.text}; if the cup is that deep, file its cup_depth"),
             )
-
-
-def _faces(joint: Joint) -> Iterator[_Far]:
-    for face in joint.faces:
-        for length in _lengths(face):
-            far = joint.overlap is not None and (
-                abs(length.base - joint.overlap.base) > APART * joint.overlap.base
-            )
-            if far and joint.overlap is not None:
-                yield f"overlap on face {face.id}", length.text, f"about {joint.overlap.text}"
-
-
-def _lengths(face: Face) -> list[Quantity]:
-    return [r.overlap for r in face.readings if r.overlap is not None]

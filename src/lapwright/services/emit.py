@@ -99,6 +99,7 @@ class _Maker:
     def __init__(self, doc: Doc) -> None:
         self._by = doc["written"]["by"]
         self._at = recorded_at(doc)
+        self.instruments: Doc = doc.get("instruments", {})
 
     def __call__(
         self, type_: str, body: Doc, on: str | date, *, at: str = "", files: tuple[str, ...] = ()
@@ -205,7 +206,9 @@ def _joint(
         )
         for r, reading in enumerate(face.get("readings", ())):
             here = f"{place}.faces[{number}].readings[{r}]"
-            body, digests = read_filed_face(face["id"], reading, files, progress, where=here)
+            body, digests = read_filed_face(
+                face["id"], reading, files, progress, where=here, instruments=act.instruments
+            )
             yield act("FaceRead", body, reading["on"], files=digests)
 
 

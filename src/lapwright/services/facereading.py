@@ -9,10 +9,11 @@ happened and a person must re-prepare or read by loupe.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from lapwright.core.errors import LapwrightError
+from lapwright.core.errors import LapwrightError, QuantityRefused
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
@@ -20,6 +21,7 @@ from .casefiles import CaseFiles
 from .errors import CaseContradiction
 
 if TYPE_CHECKING:
+    from lapwright.measure.image import Photo
     from lapwright.measure.values import FaceMeasurement
 
 Doc = Mapping[str, Any]
@@ -82,7 +84,13 @@ def read_photo(
 
 
 def read_filed_face(
-    face: str, reading: Doc, files: CaseFiles, progress: Callable[[str], None], *, where: str
+    face: str,
+    reading: Doc,
+    files: CaseFiles,
+    progress: Callable[[str], None],
+    *,
+    where: str,
+    instruments: Doc,
 ) -> tuple[dict[str, Any], tuple[str, ...]]:
     """Return the body of a ``FaceRead`` act and the digests of its files.
 
@@ -98,6 +106,8 @@ def read_filed_face(
         Told before a photograph is measured.
     where : str
         Place for messages.
+    instruments : mapping
+        The case's instruments, by id; a loupe's filed resolution counts.
     """
     body: dict[str, Any] = {
         "face": face,
@@ -107,7 +117,7 @@ def read_filed_face(
         "remark": reading.get("remark", ""),
     }
     if "loupe" in reading:
-        return body | _by_loupe(reading["loupe"], where), ()
+        return body | _by_loupe(reading["loupe"], where, instruments), ()
     digest, data = files.read(reading["photo"], where=f"{where}.photo")
     progress(f"{face}: {Path(reading['photo']).name}")
     figures, measured = _by_photo(data, reading, where)
@@ -121,9 +131,11 @@ def _by_photo(
 ) -> tuple[dict[str, Any], FaceMeasurement | None]:
     from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
+    from lapwright.measure.pixels import pixels_sha256
 
     body: dict[str, Any] = {"way": "photo", "photo": reading["photo"]}
     photo = open_photo(data, where=f"{where}.photo: {reading['photo']}")
+    body["pixels_sha256"] = pixels_sha256(photo)
     if "tube_end" not in reading or "cup_face" not in reading:
         return body | {"refused": NO_ENDS}, None
     scale = reading.get("px_per_mm")
@@ -140,7 +152,19 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
         return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m), m
+    return body | measurement_body(m) | _stretch(m, photo), m
+
+
+def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
+    """Return whether the ends were given or found, and the spread of the overlap."""
+    from lapwright.measure.settings import DEFAULT
+
+    found: dict[str, str] = {"ends": "found" if getattr(m, "ends_found", "") else "given"}
+    if m.overlap_mm is not None:
+        ends = DEFAULT.default_ends_of_picture * max(photo.width, photo.height)
+        in_mm = ends * m.overlap_mm / m.overlap_px
+        found["overlap_u"] = f"{hypot(m.overlap_mm_u or 0.0, in_mm, in_mm):.4f} mm"
+    return found
 
 
 # ends that lie outside the picture or on one spot are slips of typing: the case is refused
@@ -176,12 +200,13 @@ def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
     return body
 
 
-def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
+def _by_loupe(loupe: Doc, where: str, instruments: Doc) -> dict[str, Any]:
     from lapwright.measure.loupe import read_loupe
 
     runs = [_run(r) for r in loupe["unbrazed"]]
+    step = _coarser(loupe["resolution"], instruments.get(loupe.get("instrument", ""), {}))
     try:
-        m = read_loupe(_mm(loupe["overlap"]), runs, resolution_mm=_mm(loupe["resolution"]))
+        m = read_loupe(_mm(loupe["overlap"]), runs, resolution_mm=_mm(step))
     except LapwrightError as fault:
         raise fault.at(f"{where}.loupe") from None
     return {
@@ -189,7 +214,8 @@ def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
         "instrument": loupe.get("instrument", ""),
         "method": m.method,
         "overlap": loupe["overlap"],
-        "resolution": loupe["resolution"],
+        "resolution": step,
+        **({"resolution_typed": loupe["resolution"]} if step != loupe["resolution"] else {}),
         "share": _text(float(m.unbrazed_share)),
         "u": _text(float(m.u)),
         "low": _text(float(m.interval95[0])),
@@ -207,6 +233,15 @@ def _by_loupe(loupe: Doc, where: str) -> dict[str, Any]:
         ],
         "typed": [r if isinstance(r, str) else dict(r) for r in loupe["unbrazed"]],
     }
+
+
+def _coarser(typed: str, instrument: Doc) -> str:
+    """Return the coarser of the resolution typed and the one filed of the instrument."""
+    try:
+        filed = length(instrument.get("resolution", ""))
+    except QuantityRefused:  # not a length: the rules ask for it
+        return typed
+    return filed.text if filed > length(typed) else typed
 
 
 def _run(run: str | Doc) -> Any:

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
@@ -121,9 +121,40 @@ def test_two_readings_need_the_readers_reproducibility() -> None:
 
 
 def test_a_difference_of_exactly_2_8_s_r_still_agrees() -> None:
-    agreed = _judge(_reading("18.0", "1.5"), _reading("19.4", "1.5", "two"))
+    agreed = _judge(_reading("19.5", "0.5"), _reading("18.1", "0.5", "two"))
     assert agreed.finding.outcome is Outcome.MET
-    assert _judge(_reading("18.0", "1.5"), _reading("19.41", "1.5", "two")).due == "third"
+    assert _judge(_reading("19.5", "0.5"), _reading("18.09", "0.5", "two")).due == "third"
+
+
+def test_an_s_r_finer_than_the_readings_never_makes_the_median_answer() -> None:
+    """Stated as 0.01 points, s_R would call 19.7 and 21.0 % apart and take 19.7 % of three."""
+    filed = (_reading("19.7"), _reading("21.0", reader="two"), _reading("19.7", reader="three"))
+    result = _judge(*filed, s_r="0.0001")
+    assert (result.finding.outcome, result.finding.message.id) == (
+        Outcome.NOT_MET,
+        "face.not_met_own_u",
+    )
+    assert dict(result.finding.message.params)["own"] == "0.60"
+    assert any("1.96" in c.where for c in result.finding.cites)
+    assert _judge(*filed, s_r="0.007").finding.message.id == "face.not_met"
+
+
+@given(SHARES, SHARES, SPREADS, SPREADS)
+def test_the_own_spread_is_that_of_error_propagation(
+    one: Decimal, two: Decimal, u_one: Decimal, u_two: Decimal
+) -> None:
+    """2.8 times it is 1.98 standard uncertainties of the difference, by `uncertainties`."""
+    from uncertainties import ufloat
+
+    filed = (
+        _reading("20", "0.01"),  # straddles, so that the second counts
+        _reading(str(two * 100), str(u_two * 100), "two"),
+    )
+    filed = (replace(filed[0], u=u_one, share=one, low=Decimal(0), high=Decimal(1)), filed[1])
+    apart = ufloat(float(one), float(u_one)) - ufloat(float(two), float(u_two))
+    limit = 2.8 / 2**0.5 * apart.s
+    assume(abs(abs(apart.n) - limit) > 1e-9)
+    assert (_judge(*filed, s_r="0.0000001").due == "third") == (abs(apart.n) > limit)
 
 
 def test_one_reader_counts_once_with_the_larger_reading() -> None:
@@ -221,7 +252,5 @@ def test_close_to_the_limit_two_decimals_are_shown() -> None:
 
 def test_without_a_house_rule_the_factor_is_2_8() -> None:
     bare = adopted(["asme-bpvc-ix 2023"])
-    assert (
-        _judge(_reading("18.0", "1.5"), _reading("19.5", "1.5", "two"), in_force=bare).due
-        == "third"
-    )
+    pair = (_reading("19.5", "0.5"), _reading("18.0", "0.5", "two"))
+    assert _judge(*pair, in_force=bare).due == "third"
