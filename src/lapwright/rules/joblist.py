@@ -29,11 +29,12 @@ from .procedure import judge_unequal_walls
 from .ranges import (
     JobJoint,
     TestedJoint,
-    judge_against,
     judge_demand,
     judge_floor,
+    judge_together,
     limiting,
     nearest,
+    needed_together,
 )
 from .rulebook import Adopted
 from .thickness import JobWalls
@@ -87,18 +88,18 @@ def list_sizes(
     rows = []
     for line in _lines():
         job = _job(line, distinct, basis)
-        by_test = [
+        by_group = [
             combine(
                 [
-                    *judge_against(
-                        t, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
+                    *judge_together(
+                        g, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
                     ).findings,
-                    *_by_table(t, basis, job.id, line.size, adopted=adopted),
+                    *_by_table(g[0], basis, job.id, line.size, adopted=adopted),
                 ]
             )
-            for t in distinct
+            for g in needed_together(distinct)
         ]
-        found = [*nearest(by_test).findings, *_by_procedure(procedure, job, adopted)]
+        found = [*nearest(by_group).findings, *_by_procedure(procedure, job, adopted)]
         rows.append(
             ListedSize(
                 line.size,

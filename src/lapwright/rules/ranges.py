@@ -1,7 +1,7 @@
 """Range qualified: what one passed test joint lets its brazer do.
 
-A job joint is covered when one passed joint covers every variable of it at
-once; several passed joints add up (positions C and D together serve B, C, D).
+A job joint is covered when joints that passed together cover every variable of
+it at once; several such groups add up (positions C and D together serve B, C, D).
 Variables: process, manual or machine, P-number, F-number, product form, joint
 type, flow position, thickness, overlap (ASME BPVC IX, QB-351.1 list from
 memory; QB-401 to QB-410). Overlap compares like with like: a measured coupon
@@ -13,7 +13,7 @@ never cover it, because real cups are deeper.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
@@ -236,19 +236,71 @@ def judge_against(
     return combine(findings)
 
 
+def needed_together(tests: Sequence[TestedJoint]) -> tuple[tuple[TestedJoint, ...], ...]:
+    """Return the passed joints in groups: one flow position, coupon kind and set of variables.
+
+    The joints of a group passed together and none of them alone, so that the
+    range is what all of them serve.
+    """
+    groups: dict[tuple[object, ...], list[TestedJoint]] = {}
+    for t in tests:
+        kind = t.coupon_kind or t.coupon
+        groups.setdefault((t.position, kind, *variables_of_test(t)), []).append(t)
+    return tuple(tuple(g) for g in groups.values())
+
+
+def variables_of_test(test: TestedJoint) -> tuple[str, ...]:
+    """Return process, manner, joint type, F-number, form and flux, the variables of one set."""
+    t = test
+    return (t.process, t.manner, t.joint_type, t.f_number, t.form, t.flux)
+
+
+def least_overlap(group: Sequence[TestedJoint]) -> Quantity | None:
+    """Return the smallest known overlap of joints that passed together (like with like)."""
+    return min((t.overlap for t in group if t.overlap is not None), default=None)
+
+
+def judge_together(
+    group: Sequence[TestedJoint],
+    job: JobJoint,
+    *,
+    tests: Sequence[TestedJoint],
+    readings: Sequence[str],
+    adopted: Adopted,
+) -> Verdict:
+    """Judge a job joint against joints that passed together: each of them has to serve it.
+
+    The smallest overlap of the group stands for all; a joint whose overlap was
+    not filed leaves the answer open, and an answer that is sure without it stands.
+    """
+    least = least_overlap(group)
+    alike = dict.fromkeys(
+        replace(t, coupon="", joint="", overlap=least if t.overlap is not None else None)
+        for t in group
+    )
+    found = [
+        f
+        for t in alike
+        for f in judge_against(t, job, tests=tests, readings=readings, adopted=adopted).findings
+    ]
+    return combine(dict.fromkeys(found))
+
+
 def judge_cover(
     tests: Sequence[TestedJoint], job: JobJoint, *, readings: Sequence[str], adopted: Adopted
 ) -> Verdict:
-    """Judge a job joint against all passed joints; the best single one answers.
+    """Judge a job joint against all passed joints; the best group of them answers.
 
-    Best is Met, then open, then Not met; among equals the one with the fewest
-    failing variables, so that the reason given is the nearest one.
+    A group are the joints that passed together. Best is Met, then open, then
+    Not met; among equals the one with the fewest failing variables, so that the
+    reason given is the nearest one.
     """
     if not tests:
         ask = Question("position.covers", Subject("joint", job.id), adopted)
         return combine([ask.needs(Message("range.no_test"))])
     verdicts = [
-        judge_against(t, job, tests=tests, readings=readings, adopted=adopted) for t in tests
+        judge_together(group, job, tests=tests, readings=readings, adopted=adopted)
+        for group in needed_together(tests)
     ]
     return nearest(verdicts)
 

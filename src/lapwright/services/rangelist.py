@@ -10,7 +10,7 @@ from typing import Any
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.rules.joblist import ListedSize
 from lapwright.rules.positions import positions_covered
-from lapwright.rules.ranges import TestedJoint, overlap_ceiling
+from lapwright.rules.ranges import TestedJoint, least_overlap, needed_together, overlap_ceiling
 from lapwright.rules.rulebook import Adopted
 from lapwright.rules.thickness import range_of_wall
 
@@ -97,13 +97,12 @@ def _overlap(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, s
         return []
     by_position = []
     for letter in sorted({t.position for t in tests}):
-        best = max(
-            (t.overlap for t in tests if t.position == letter and t.overlap is not None),
-            default=None,
-        )
-        if best is not None:
-            ceiling = min(overlap_ceiling(best, r) for r in rules)
-            by_position.append(f"{letter}: ≤ {ceiling.text}")
+        groups = needed_together([t for t in tests if t.position == letter])
+        known = [least_overlap(g) for g in groups if all(t.overlap is not None for t in g)]
+        best = max((least for least in known if least is not None), default=None)
+        ceiling = min(overlap_ceiling(best, r) for r in rules) if best is not None else None
+        unknown = outcome_word(Outcome.UNDETERMINED, Why.NEEDS_DATA)
+        by_position.append(f"{letter}: ≤ {ceiling.text}" if ceiling else f"{letter}: {unknown}")
     return [
         _row(
             "variable.overlap",
