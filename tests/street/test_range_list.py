@@ -8,7 +8,7 @@ from typing import Any
 
 from lapwright.core.outcomes import Outcome
 from lapwright.services.judging import Judged, judge_case
-from lapwright.services.rangelist import range_rows, variable_rows
+from lapwright.services.rangelist import variable_rows
 
 from .building import case_folder, confirm_all, edit
 
@@ -53,3 +53,31 @@ def test_the_smaller_of_two_needed_specimens_sets_the_ceiling(tmp_path: Path) ->
     assert "D: ≤ 0.375 in" in _variable(judged, "Overlap, ceiling")["qualified"]
     assert "2" not in _covered(judged, "D")  # its cup may be 0.42 in deep
     assert "2" in _covered(judged, "C")
+
+
+def test_a_face_shorter_than_the_typed_overlap_sets_the_ceiling(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+
+    def longer(document: Doc) -> None:
+        document["coupons"][0]["fitting"]["cup_depth"] = "0.42 in"
+        for joint in document["coupons"][0]["joints"]:
+            _overlap(joint, "0.41 in", "9.144 mm")
+
+    edit(folder, longer)
+    judged = _judged(folder)
+    assert "D: ≤ 0.45 in" in _variable(judged, "Overlap, ceiling")["qualified"]
+    assert "2-1/2" not in _covered(judged, "D")
+
+
+def test_an_overlap_beyond_table_and_allowance_asks_for_the_measured_cup(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+
+    def deep(document: Doc) -> None:
+        for joint in document["coupons"][0]["joints"]:
+            _overlap(joint, "0.41 in", "10.41 mm")
+
+    edit(folder, deep)
+    judged = _judged(folder)
+    assert judged.judgement.qualified == ("C",)
+    far = [f for f in judged.judgement.findings if f.message.id == "measured.far"]
+    assert "cup_depth" in dict(far[0].message.params)["expected"]

@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from lapwright.core.evidence import Coupon, Evidence, Examination, Face, Joint, Specimen
 from lapwright.core.outcomes import Finding, Verdict, combine
-from lapwright.core.quantities import Quantity
+from lapwright.core.quantities import Quantity, length
 
 from . import examination as look
 from . import mechanical, preparation
@@ -72,7 +72,10 @@ def judge_joint(
         findings += [*_prepared(face, adopted), result.finding]
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
-    findings += judge_measured(coupon, joint, adopted=adopted)
+    deeper = evidence.basis.option("cup_allowance") if evidence.basis else ""
+    findings += judge_measured(
+        coupon, joint, adopted=adopted, allowance=length(deeper) if deeper else None
+    )
     findings += judge_own_examination(evidence, joint, coupon.brazed_by, adopted=adopted)
     for specimen in joint.specimens:
         findings += list(_mechanical(specimen, adopted))

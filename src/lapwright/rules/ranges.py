@@ -16,10 +16,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
+from math import floor
 
+from lapwright.core.evidence import Joint
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
-from lapwright.core.quantities import Quantity
+from lapwright.core.quantities import Quantity, length
 
 from .asking import Question, Ruling
 from .positions import Tested, judge_position
@@ -77,6 +79,23 @@ class JobJoint:
     form: str = "rod"
     joint_type: str = "socket"
     flux: str = "none"
+
+
+def smallest_overlap(joint: Joint) -> Quantity | None:
+    """Return the smallest overlap measured on a joint: typed for it, or seen on one of its faces.
+
+    A face's figure is given in the unit of the joint's, rounded down (to 0.001 in
+    or 0.01 mm), so that a typed figure never widens a range beyond what was seen.
+    """
+    typed = joint.overlap
+    if typed is None:
+        return None
+    seen = [r.overlap for f in joint.faces for r in f.readings if r.overlap is not None]
+    least = min([typed, *seen])
+    if least == typed:
+        return typed
+    exact, step = (least.inches, 1000) if typed.unit == "in" else (least.base, 100)
+    return length(f"{Decimal(floor(exact * step)) / step} {'in' if typed.unit == 'in' else 'mm'}")
 
 
 def overlap_ceiling(overlap: Quantity, rule: Rule) -> Quantity:
