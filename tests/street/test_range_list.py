@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import copy
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from lapwright.core.outcomes import Outcome
-from lapwright.services.judging import Judged, judge_case
-from lapwright.services.rangelist import variable_rows
+from lapwright.services.casefolder import open_case
+from lapwright.services.judging import Judged, JudgedCase, judge_case
+from lapwright.services.rangelist import range_lines, range_rows, variable_rows
+from lapwright.services.recorddata import record_data
+from lapwright.services.recordsheet import range_table
 
 from .building import case_folder, confirm_all, edit
 
@@ -81,3 +87,71 @@ def test_an_overlap_beyond_table_and_allowance_asks_for_the_measured_cup(tmp_pat
     assert judged.judgement.qualified == ("C",)
     far = [f for f in judged.judgement.findings if f.message.id == "measured.far"]
     assert "cup_depth" in dict(far[0].message.params)["expected"]
+
+
+@pytest.mark.parametrize(
+    ("readings", "range_"),
+    [
+        (["S1"], "not asked by the readings of the basis"),
+        (["S1", "S3"], "0.03 in – 0.12 in"),
+        (["S5"], "0.024 in – 0.096 in"),
+        (["S3", "S5"], "0.03 in – 0.096 in"),
+    ],
+)
+def test_the_fitting_wall_is_printed_as_the_basis_judges_it(
+    tmp_path: Path, readings: list[str], range_: str
+) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["basis"].update(thickness_readings=readings))
+    assert _variable(_judged(folder), "Fitting wall")["qualified"] == range_
+
+
+def _ring_in_upflow(document: Doc) -> None:
+    document["coupons"][1]["filler"]["form"] = "preplaced-ring"
+    document["procedure"]["pqr"] += [
+        copy.deepcopy(row) | {"id": f"{row['id']}R", "form": "preplaced-ring"}
+        for row in document["procedure"]["pqr"]
+    ]
+
+
+def test_each_set_of_variables_has_its_own_rows_and_lines(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, _ring_in_upflow)
+    judged = _judged(folder)
+    assert judged.judgement.qualified == ("C", "D")
+    assert _variable(judged, "Flow position (rod)")["qualified"] == "B, D"
+    assert _variable(judged, "Flow position (preplaced-ring)")["qualified"] == "B, C"
+    two = {
+        (s.brazed, s.position, s.verdict.outcome)
+        for s in judged.sizes
+        if (s.size, s.tube_type, s.fitting) == ("1-1/2", "L", B16_50)
+    }
+    met, not_met = Outcome.MET, Outcome.NOT_MET
+    assert two == {
+        ("rod", "B", met),
+        ("rod", "C", not_met),
+        ("rod", "D", met),
+        ("preplaced-ring", "B", met),
+        ("preplaced-ring", "C", met),
+        ("preplaced-ring", "D", not_met),
+    }
+    assert {r["brazed"] for r in range_rows(judged)} == {"rod", "preplaced-ring"}
+    assert any("preplaced-ring" in line and "Covered" in line for line in range_lines(judged))
+
+
+def test_a_printed_line_names_its_own_limiting_rule_only(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    judged = _judged(folder)
+    data = record_data(JudgedCase(open_case(folder, as_of=AS_OF), judged), number="X", revision="1")
+    rows = range_table(data, {"rows": []})
+    out = [r for r in rows if r.decision.outcome is Outcome.NOT_MET]
+    assert len(out) > 2
+    assert not [r.reason for r in out if ";" in r.reason]
+
+
+def test_covered_says_what_it_leaves_out(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["basis"].pop("range_tables"))
+    judged = _judged(folder)
+    text = "\n".join(range_lines(judged, covered_only="yes"))
+    assert "Left out by --covered: open 18, not covered 46." in text

@@ -50,7 +50,8 @@ class ListedSize:
     """One line: a size in one tube type, fitting standard and position, with its answer.
 
     ``recalled`` names the fitting standard when its depth stands in our table
-    from memory only.
+    from memory only; ``brazed`` tells one set of variables from another where
+    joints of several sets passed.
     """
 
     size: str
@@ -59,6 +60,7 @@ class ListedSize:
     position: str
     verdict: Verdict
     recalled: str = ""
+    brazed: str = ""
 
     @property
     def reason(self) -> Finding:
@@ -86,8 +88,10 @@ def list_sizes(
     if not distinct:
         return ()
     rows = []
-    for line in _lines():
-        job = _job(line, distinct, basis)
+    sets = sets_of_variables(distinct)
+    names = names_of_sets(list(sets))
+    for key, line in ((k, ln) for k in sets for ln in _lines()):
+        job = _job(line, sets[key], basis)
         by_group = [
             combine(
                 [
@@ -108,9 +112,32 @@ def list_sizes(
                 line.position,
                 combine(found),
                 _recalled(line.fitting, line.size),
+                names[key],
             )
         )
     return tuple(rows)
+
+
+def sets_of_variables(
+    tests: Sequence[TestedJoint],
+) -> dict[tuple[str, ...], list[TestedJoint]]:
+    """Return the passed joints by what they were brazed with: a set of variables, base metals too.
+
+    A job joint is asked about once for each set.
+    """
+    found: dict[tuple[str, ...], list[TestedJoint]] = {}
+    for t in tests:
+        metals = f"P-{'/P-'.join(sorted(t.p_numbers))}"
+        f_number = f"F-{t.f_number or '?'}"
+        made = (t.process, t.manner, t.joint_type, f_number, t.form, f"flux {t.flux or '?'}")
+        found.setdefault((*made, metals), []).append(t)
+    return found
+
+
+def names_of_sets(sets: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], str]:
+    """Return for each set of variables what tells it from the others; empty for a single one."""
+    differ = [i for i in range(len(sets[0])) if len({s[i] for s in sets}) > 1] if sets else []
+    return {s: ", ".join(s[i] for i in differ) for s in sets}
 
 
 def _key(test: TestedJoint) -> tuple[object, ...]:
@@ -148,7 +175,7 @@ def _lines() -> Iterator[_Line]:
 
 
 def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
-    """Make the job joint of a line, brazed as the first passed joint was."""
+    """Make the job joint of a line, brazed as the given joints of one set were."""
     row = tube(TUBE_STANDARD, line.size, type_=line.tube_type)
     depth = cup(line.fitting, line.size).depth_min
     allowance = basis.option("cup_allowance")
