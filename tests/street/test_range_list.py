@@ -9,7 +9,11 @@ from typing import Any
 
 import pytest
 
-from lapwright.core.outcomes import Outcome
+from lapwright.core.outcomes import Outcome, Subject, Why
+from lapwright.core.quantities import length
+from lapwright.rules.joblist import ListedSize
+from lapwright.rules.procedure import judge_unequal_walls
+from lapwright.rules.rulebook import Adopted, load_edition
 from lapwright.services.casefolder import open_case
 from lapwright.services.judging import Judged, JudgedCase, judge_case
 from lapwright.services.rangelist import range_lines, range_rows, variable_rows
@@ -154,4 +158,64 @@ def test_covered_says_what_it_leaves_out(tmp_path: Path) -> None:
     edit(folder, lambda d: d["basis"].pop("range_tables"))
     judged = _judged(folder)
     text = "\n".join(range_lines(judged, covered_only="yes"))
-    assert "Left out by --covered: open 18, not covered 46." in text
+    assert "Left out by --covered: open 20, not covered 44." in text
+
+
+def _line(judged: Judged, size: str, tube: str, fitting: str, position: str) -> ListedSize:
+    wanted = (size, tube, fitting, position)
+    return next(s for s in judged.sizes if (s.size, s.tube_type, s.fitting, s.position) == wanted)
+
+
+def test_a_table_minimum_alone_never_falls_short_of_the_floor(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+
+    def floor(document: Doc) -> None:
+        for row in document["procedure"]["pqr"]:
+            row["overlap"] = "0.26 in"
+
+    edit(folder, floor)
+    line = _line(_judged(folder), "3/4", "L", B16_50, "D")  # 0.25 in by the table, real cups deeper
+    assert line.verdict.outcome is Outcome.UNDETERMINED
+    assert line.reason.message.id == "overlap.floor_measure_cup"
+    assert _line(_judged(folder), "3/8", "L", B16_50, "D").verdict.outcome is Outcome.NOT_MET
+
+
+def test_a_size_that_a_known_fact_refuses_is_not_asked_for_data(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["basis"].pop("range_tables"))
+    judged = _judged(folder)
+    for size, tube, fitting in (("1/2", "K", "ASME B16.22"), ("6", "K", B16_50)):
+        assert _line(judged, size, tube, fitting, "D").verdict.outcome is Outcome.NOT_MET
+
+
+def test_a_refusal_by_an_unconfirmed_rule_is_told_before_missing_data(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: d["basis"].pop("range_tables"))
+    confirm_all(folder)
+    unticked = ("overlap.max_increase", "position.covers", "thickness.bands")
+    edit(
+        folder,
+        lambda d: d.update(
+            ticks=[t for t in d["ticks"] if t["rule"].split("/")[-1] not in unticked]
+        ),
+        "booklet.yaml",
+    )
+    judged = judge_case(folder, as_of=AS_OF).judged
+    for size, fitting in (("1/2", "ASME B16.22"), ("6", B16_50)):
+        line = _line(judged, size, "K", fitting, "D")
+        assert (line.verdict.why, line.verdict.act_on) == (Why.UNCONFIRMED, Outcome.NOT_MET)
+        row = next(r for r in range_rows(judged) if (r["size"], r["fitting"]) == (size, fitting))
+        assert row["reason"].startswith("Not covered once ")
+
+
+def test_the_wall_of_one_member_can_refuse_without_the_other() -> None:
+    adopted = Adopted((load_edition("asme-bpvc-ix", "2023"),), AS_OF)
+    coupon, thick = length("0.045 in"), length("0.192 in")
+    found = judge_unequal_walls(
+        Subject("joint", "J"), (coupon, None), (thick, None), adopted=adopted
+    )
+    assert found.before_confirmation is Outcome.NOT_MET
+    lacking = judge_unequal_walls(
+        Subject("joint", "J"), (coupon, None), (coupon, None), adopted=adopted
+    )
+    assert dict(lacking.message.params)["keys"] == "pqr.fitting_wall, range_tables.fitting_walls"

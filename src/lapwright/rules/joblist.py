@@ -12,12 +12,12 @@ stricter answers. The procedure's own window is asked as well.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from lapwright.core.evidence import Basis, Pqr, Procedure, RangeTable
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 from lapwright.core.quantities import Quantity, inches, length
 from lapwright.reference.errors import UnknownSize
 from lapwright.reference.fittings import cup, cup_sizes, wall_guess
@@ -29,8 +29,8 @@ from .procedure import judge_unequal_walls
 from .ranges import (
     JobJoint,
     TestedJoint,
+    judge_cup_floor,
     judge_demand,
-    judge_floor,
     judge_together,
     limiting,
     nearest,
@@ -110,12 +110,20 @@ def list_sizes(
                 line.tube_type,
                 line.fitting,
                 line.position,
-                combine(found),
+                _surest(combine(found)),
                 _recalled(line.fitting, line.size),
                 names[key],
             )
         )
     return tuple(rows)
+
+
+def _surest(verdict: Verdict) -> Verdict:
+    """Say why a size is open: where an unconfirmed rule refuses it, no missing figure matters."""
+    refused = verdict.before_confirmation is Outcome.NOT_MET
+    if verdict.outcome is not Outcome.UNDETERMINED or not refused:
+        return verdict
+    return replace(verdict, why=Why.UNCONFIRMED, act_on=Outcome.NOT_MET)
 
 
 def sets_of_variables(
@@ -261,7 +269,7 @@ def _by_procedure(
 def _by_record(record: Pqr, job: JobJoint, adopted: Adopted) -> Iterator[Finding]:
     subject = Subject("joint", job.id)
     overlaps = [record.overlap] if record.overlap is not None else []
-    yield judge_floor(subject, overlaps, job.cup_low, adopted=adopted)
+    yield judge_cup_floor(subject, overlaps, job.cup_low, job.cup_high, adopted=adopted)
     yield judge_unequal_walls(
         subject,
         (record.tube_wall, record.fitting_wall),

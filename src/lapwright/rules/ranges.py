@@ -186,6 +186,29 @@ def judge_floor(
     )
 
 
+def judge_cup_floor(
+    subject: Subject,
+    pqr_overlaps: Sequence[Quantity],
+    job_low: Quantity | None,
+    job_high: Quantity | None,
+    *,
+    adopted: Adopted,
+) -> Finding:
+    """Judge a job cup known by bounds against the procedure's floor, like with like.
+
+    A table's least depth alone never rules a size out, because real cups are
+    deeper: with the floor between the bounds, or no upper one, the cup is to be
+    measured.
+    """
+    if not pqr_overlaps or job_low is None or job_low >= min(pqr_overlaps):
+        return judge_floor(subject, pqr_overlaps, job_low, adopted=adopted)
+    if job_high is not None and job_high < min(pqr_overlaps):
+        return judge_floor(subject, pqr_overlaps, job_high, adopted=adopted)
+    ask, least = Question("overlap.procedure_floor", subject, adopted), min(pqr_overlaps)
+    told = Message("overlap.floor_measure_cup", job=job_low.text, floor=least.text)
+    return replace(ask.needs(told, observed=job_low.text), limit=f"≥ {least.text}")
+
+
 def judge_p_numbers(
     subject: Subject, tests: Sequence[TestedJoint], job: JobJoint, *, adopted: Adopted
 ) -> Finding:
@@ -330,17 +353,23 @@ def nearest(verdicts: Sequence[Verdict]) -> Verdict:
 
 
 def limiting(verdict: Verdict) -> Finding:
-    """Return the finding that decides a verdict: failing, else open, else unconfirmed."""
+    """Return the finding that decides a verdict.
+
+    Failing; else failing once its rule is confirmed, which no missing figure
+    could mend; else open; else unconfirmed.
+    """
 
     def rank(finding: Finding) -> int:
         if finding.outcome is Outcome.NOT_MET:
             return 0
         if finding.outcome is Outcome.MET:
-            return 3
-        return 2 if finding.why is Why.UNCONFIRMED else 1
+            return 4
+        if finding.before_confirmation is Outcome.NOT_MET:
+            return 1
+        return 3 if finding.why is Why.UNCONFIRMED else 2
 
     best = min(verdict.findings, key=rank)
-    return best if rank(best) < 3 else verdict.findings[-1]
+    return best if rank(best) < 4 else verdict.findings[-1]
 
 
 def _badness(verdict: Verdict) -> tuple[int, int, int]:

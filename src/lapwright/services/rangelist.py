@@ -212,6 +212,9 @@ def _reason(size: ListedSize) -> str:
     if size.verdict.outcome is Outcome.MET:
         return _margin(size)
     if size.reason.why is Why.UNCONFIRMED:
+        refused = size.reason.before_confirmation is Outcome.NOT_MET
+        if refused:
+            return word("range.refused_once", rule=size.reason.rule, says=say(size.reason.message))
         return word("range.unconfirmed", rule=size.reason.rule)
     return say(size.reason.message)
 
