@@ -218,4 +218,4 @@ def test_the_wall_of_one_member_can_refuse_without_the_other() -> None:
     lacking = judge_unequal_walls(
         Subject("joint", "J"), (coupon, None), (coupon, None), adopted=adopted
     )
-    assert dict(lacking.message.params)["keys"] == "pqr.fitting_wall, range_tables.fitting_walls"
+    assert dict(lacking.message.params)["field"] == "pqr.fitting_wall, range_tables.fitting_walls"

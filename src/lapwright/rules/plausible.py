@@ -49,8 +49,10 @@ def judge_measured(
     ask = Question(RULE, Subject("joint", joint.id), adopted)
     t = coupon.tube
     row = tube(t.standard, t.size, type_=t.kind, temper="drawn" if "B280" in t.standard else "")
+    lacking = _lacking(coupon, joint)
+    yield from (ask.missing(key) for key in lacking)
     far = [*_walls(coupon, joint, row), *_overlap(coupon, joint, allowance), *_faces(joint)]
-    if not far:
+    if not far and not lacking:
         yield ask.answer(
             lambda _: Ruling(Outcome.MET, Message("measured.plausible", joint=joint.id))
         )
@@ -59,6 +61,16 @@ def judge_measured(
             Message("measured.far", joint=joint.id, what=what, got=got, expected=expected),
             observed=got,
         )
+
+
+def _lacking(coupon: Coupon, joint: Joint) -> list[str]:
+    """Return the keys of the measured values that were not filed: they show nothing."""
+    filed = (
+        ("tube.wall", joint.tube_wall or coupon.tube.wall),
+        ("fitting.wall", joint.fitting_wall or coupon.fitting.wall),
+        ("overlap", joint.overlap),
+    )
+    return [key for key, value in filed if value is None]
 
 
 _Far = tuple[str, str, str]

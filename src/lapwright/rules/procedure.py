@@ -103,7 +103,7 @@ def judge_unequal_walls(
     keys = ("pqr.tube_wall", "pqr.fitting_wall", "tube.wall", "range_tables.fitting_walls")
     lacking = [key for key, wall in zip(keys, (*coupon, *joint), strict=True) if wall is None]
     if lacking and all(span.holds(wall) is Outcome.MET for _, wall, span in pairs):
-        return ask.needs(Message("walls.needs", keys=", ".join(lacking)))
+        return ask.needs(Message("walls.needs", field=", ".join(lacking)))
     return ask.answer(lambda _: _walls(pairs))
 
 
@@ -131,7 +131,7 @@ def judge_flux(procedure: str, *, qualified: str, used: str, adopted: Adopted) -
     """
     ask = Question("procedure.flux", Subject("procedure", procedure), adopted)
     shown = {"qualified": qualified, "used": used}
-    return ask.lacks(**shown) or ask.answer(
+    return ask.lacks(**{"pqr.flux": qualified, "brazed.flux": used}) or ask.answer(
         lambda _: (
             met("flux.same", saw=used, bound=qualified, **shown)
             if qualified == used
