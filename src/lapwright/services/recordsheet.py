@@ -246,8 +246,9 @@ def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
     groups: dict[tuple[str, ...], list[Data]] = {}
     for row in data["range"]["sizes"]:
         recalled = DAGGER if row.get("note") else ""
-        key = (row["fitting"] + recalled, row["positions"], row["outcome"], row["why"])
-        key += (row.get("brazed", ""), row["rule"] if row["outcome"] != "met" else "")
+        limit = row["rule"] if row["outcome"] != "met" else ""
+        told = (row["positions"], row["outcome"], row["why"], row.get("brazed", ""), limit)
+        key = (row["fitting"] + recalled, *told)
         groups.setdefault(key, []).append(row)
     titles = {r["id"]: r["title"] for r in rules["rows"]}
     rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
