@@ -132,9 +132,12 @@ def test_a_record_in_part_says_which_position_failed_and_why(in_part: RecordPart
 
 
 def test_runs_of_sizes_leave_out_what_lies_between(whole: RecordParts) -> None:
-    rows = {(r.fitting[:12].strip(), r.decision.word): r.size for r in sheet(whole).ranges}
-    assert rows["ASME B16.50", "Covered"] == "5/8 to 2"
-    assert rows["ASME B16.50", "Not covered"] == "1/4 to 1/2, 2-1/2 to 8"
+    rows = {
+        (r.decision.word, r.reason[:12]): r.size for r in sheet(whole).ranges if "50" in r.fitting
+    }
+    assert rows["Covered", "Every variab"] == "5/8 to 2"
+    assert rows["Not covered", "Not in the a"] == "1/4 to 1/2"
+    assert rows["Not covered", "A wall outsi"] == "5 to 8"
 
 
 def test_every_refused_size_keeps_its_own_limit(whole: RecordParts) -> None:

@@ -55,9 +55,9 @@ def judge_clock(
         The adopted editions.
     """
     ask = Question("cleaning.max_hours", subject, adopted)
-    missing = ask.lacks(cleaned_at=cleaned_at, brazed_at=brazed_at)
+    missing = ask.lacks(**{"cleaning.at": cleaned_at, "brazed.started": brazed_at})
     if missing is not None or cleaned_at is None or brazed_at is None:
-        return missing or ask.missing("cleaned_at")
+        return missing or ask.missing("cleaning.at")
     return ask.answer(lambda rule: _clock(rule, hours_between(cleaned_at, brazed_at)))
 
 
@@ -74,8 +74,7 @@ def _clock(rule: Rule, passed: timedelta) -> Ruling:
 
 def _hours(passed: timedelta) -> str:
     minutes = Decimal(passed // timedelta(seconds=1)) / 60
-    sign = "-" if minutes < 0 else ""
-    return f"{sign}{abs(minutes) // 60} h {abs(minutes) % 60:02.0f} min"
+    return f"{abs(minutes) // 60} h {abs(minutes) % 60:02.0f} min"
 
 
 def judge_abrasive(subject: Subject, used: Sequence[str], *, adopted: Adopted) -> Finding:
@@ -92,7 +91,7 @@ def judge_abrasive(subject: Subject, used: Sequence[str], *, adopted: Adopted) -
     """
     ask = Question("cleaning.abrasives", subject, adopted, also=("cleaning.outside",))
     known = [w for r in adopted.all("cleaning.outside") for w in (r.value or ())]
-    return ask.lacks(used=tuple(used)) or ask.answer(
+    return ask.lacks(**{"cleaning.with": tuple(used)}) or ask.answer(
         lambda rule: _abrasive([word(u) for u in used], rule.value, known)
     )
 

@@ -52,6 +52,7 @@ def judge_coupon(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> Ver
             CouponMetal(coupon.id, p_numbers_of(coupon), _production(evidence)), adopted=adopted
         )
     )
+    findings += _variables(coupon, adopted)
     findings += _marked(coupon, adopted)
     findings += _proved_late(coupon, adopted)
     findings += _filler(coupon, adopted)
@@ -85,7 +86,7 @@ def table_cites(coupon: Coupon) -> tuple[Citation, ...]:
 
 
 def _supervised(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> Finding:
-    supervisor = coupon.supervisor or evidence.role("supervisor")
+    supervisor = coupon.supervisor
     person = evidence.people.get(supervisor)
     return responsibility.judge_supervision(
         responsibility.Supervision(
@@ -122,11 +123,27 @@ def _purge(evidence: Evidence, coupon: Coupon) -> PurgeLog:
         outlet=log.get("outlet", ""),
         oxygen=_q(log, "oxygen", "share"),
         instead=log.get("instead", ""),
+        analyser=log.get("analyser", ""),
         analyser_until=analyser.calibrated_until if analyser else None,
         until=log.get("until", ""),
         surface=_q(log, "surface", "temperature"),
         interrupted=log.get("interrupted", ""),
     )
+
+
+def _variables(coupon: Coupon, adopted: Adopted) -> list[Finding]:
+    """Ask for each essential variable of the braze that was not filed."""
+    filed = (
+        ("variable.process", "brazed.process", coupon.process),
+        ("variable.machine", "brazed.manner", coupon.manner),
+        ("variable.joint_type", "brazed.joint_type", coupon.joint_type),
+    )
+    subject = Subject("coupon", coupon.id)
+    return [
+        Question(rule, subject, adopted).missing(key)
+        for rule, key, value in filed
+        if adopted.has(rule) and not value
+    ]
 
 
 def _marked(coupon: Coupon, adopted: Adopted) -> list[Finding]:
@@ -135,9 +152,11 @@ def _marked(coupon: Coupon, adopted: Adopted) -> list[Finding]:
         return []
     ask = Question("marking.before_brazing", Subject("coupon", coupon.id), adopted)
     at, seen_by = coupon.marking.get("at", ""), coupon.marking.get("seen_by", "")
-    fault = ask.lacks(marked_at=at, started=coupon.started, seen_by=seen_by)
+    fault = ask.lacks(
+        **{"marking.at": at, "brazed.started": coupon.started, "marking.seen_by": seen_by}
+    )
     if fault is not None or coupon.started is None:
-        return [fault or ask.missing("started")]
+        return [fault or ask.missing("brazed.started")]
     shown = {"coupon": coupon.id, "at": at, "seen_by": seen_by}
     if parse_instant(at) > coupon.started:
         return [ask.hold(Message("marking.late", **shown), observed=at)]
@@ -174,7 +193,11 @@ def _filler(coupon: Coupon, adopted: Adopted) -> list[Finding]:
     if not adopted.has("filler.family_copper"):
         return []
     use = FillerUse(
-        coupon.id, (_metal(coupon.tube), _metal(coupon.fitting)), coupon.filler, coupon.flux
+        coupon.id,
+        (_metal(coupon.tube), _metal(coupon.fitting)),
+        coupon.filler,
+        coupon.flux,
+        "coupon",
     )
     return [judge_filler(use, adopted=adopted)]
 
@@ -237,7 +260,7 @@ def _in_date(evidence: Evidence, name: str, on: str, adopted: Adopted) -> Findin
     instrument = evidence.instruments.get(name)
     until = instrument.calibrated_until if instrument else None
     if until is None:
-        return ask.missing("calibrated_until")
+        return ask.missing("instruments.calibrated_until")
     shown = {"instrument": name, "on": on, "until": until.isoformat()}
     if until.isoformat() < on:
         return ask.hold(Message("instrument.out_of_date", **shown), observed=on)

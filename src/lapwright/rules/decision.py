@@ -22,7 +22,7 @@ from .coupon_judging import judge_coupon, p_numbers_of
 from .errors import EditionUnknown
 from .joint_judging import JointResult, judge_joint
 from .procedure_judging import judge_case_procedure
-from .ranges import TestedJoint
+from .ranges import TestedJoint, smallest_overlap
 from .rounds import PositionResult, Rounds, kind_of
 from .rulebook import Adopted, Confirmation, Edition, load_edition
 from .thickness import CouponWalls
@@ -169,7 +169,7 @@ def _tested(coupon: Coupon, joint: Joint, result: JointResult) -> TestedJoint:
         form=coupon.form,
         joint_type=coupon.joint_type,
         flux=coupon.flux,
-        overlap=joint.overlap,
+        overlap=smallest_overlap(joint),
         walls=CouponWalls(
             joint.tube_wall or coupon.tube.wall,
             joint.fitting_wall or coupon.fitting.wall,

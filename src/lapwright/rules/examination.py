@@ -104,8 +104,8 @@ def judge_bore_order(look: BoreLook, *, adopted: Adopted) -> Finding:
     """
     ask = Question("bore.before_sawing", Subject("joint", look.joint), adopted)
     fault = ask.unclear(
-        "ends_stage", look.ends_stage, ("before-sawing", "after-sawing")
-    ) or ask.unclear("halves_stage", look.halves_stage, ("before-polishing", "after-polishing"))
+        "bore.before_sawing", look.ends_stage, ("before-sawing", "after-sawing")
+    ) or ask.unclear("bore.opened", look.halves_stage, ("before-polishing", "after-polishing"))
     if fault is not None:
         return fault
     late = [s for s in (look.ends_stage, look.halves_stage) if s.startswith("after-")]
@@ -134,7 +134,8 @@ def judge_oxide(look: BoreLook, *, adopted: Adopted) -> Finding:
                 Outcome.NOT_MET, Message("bore.oxide", joint=look.joint), observed="oxide"
             )
         )
-    fault = ask.unclear("ends", look.ends, OXIDE) or ask.unclear("halves", look.halves, OXIDE)
+    fault = ask.unclear("bore.before_sawing.items.oxide", look.ends, OXIDE)
+    fault = fault or ask.unclear("bore.opened.items.oxide", look.halves, OXIDE)
     if fault is not None:
         return fault
     if "discoloured" in seen:
@@ -174,7 +175,11 @@ def judge_unmelted_filler(joint: str, seen: str, *, adopted: Adopted) -> Finding
     rule = "visual.filler" if adopted.has("visual.filler") else "production.conditions"
     ask = Question(rule, Subject("joint", joint), adopted)
     return _yes_is_not_met(
-        ask, seen, Message("filler.unmelted", joint=joint), Message("filler.melted", joint=joint)
+        ask,
+        "visual.items.unmelted-filler",
+        seen,
+        Message("filler.unmelted", joint=joint),
+        Message("filler.melted", joint=joint),
     )
 
 
@@ -214,6 +219,7 @@ def judge_erosion(erosion: Erosion, *, adopted: Adopted) -> Finding:
     seen = "yes" if deep else erosion.seen
     return _yes_is_not_met(
         ask,
+        "visual.items.erosion",
         seen,
         Message("erosion.seen", joint=erosion.joint, depth=depth),
         Message("erosion.none", joint=erosion.joint),
@@ -234,7 +240,7 @@ def judge_tube_end(joint: str, rolled: str, *, adopted: Adopted) -> Finding:
         The adopted editions.
     """
     ask = Question("cleaning.cut", Subject("joint", joint), adopted)
-    fault = ask.unclear("rolled", rolled, SEEN)
+    fault = ask.unclear("visual.items.rolled-end", rolled, SEEN)
     if fault is not None:
         return fault
     if rolled == "yes":
@@ -258,7 +264,7 @@ def judge_excess_filler(
     """
     ask = Question("excess.filler", Subject("joint", excess.joint), adopted)
     fault = ask.unclear("where", excess.where, ("outside", "inside")) or ask.unclear(
-        "seen", excess.seen, SEEN
+        _excess_key(excess), excess.seen, SEEN
     )
     if fault is not None:
         return fault
@@ -271,6 +277,12 @@ def judge_excess_filler(
             )
         )
     return _by_limit(excess, ask, limit) if limit is not None else _by_examiner(excess, ask)
+
+
+def _excess_key(excess: ExcessFiller) -> str:
+    """Return the key of the case file under which excess filler is noted."""
+    look = "bore.opened" if excess.where == "inside" else "visual"
+    return f"{look}.items.excess-{excess.where}"
 
 
 def judge_corner_rounding(corner: CornerRounding, *, adopted: Adopted) -> Finding:
@@ -293,9 +305,9 @@ def judge_corner_rounding(corner: CornerRounding, *, adopted: Adopted) -> Findin
         adopted,
         ("production.conditions",),
     )
-    fault = ask.unclear("seen", corner.seen, SEEN)
+    fault = ask.unclear("visual.items.corner-rounding", corner.seen, SEEN)
     if fault is None and corner.seen == "yes":
-        fault = ask.lacks(metal=corner.metal)
+        fault = ask.lacks(**{"visual.items.corner-metal": corner.metal})
     return fault or ask.answer(lambda rule: _rounding(rule, corner), across=ask.also)
 
 
@@ -334,9 +346,9 @@ def _visual(rule: Rule, look: VisualLook) -> Ruling:
 
 
 def _yes_is_not_met(
-    ask: Question, seen: str, bad: Message, good: Message, *, observed: str = ""
+    ask: Question, key: str, seen: str, bad: Message, good: Message, *, observed: str = ""
 ) -> Finding:
-    fault = ask.unclear("seen", seen, SEEN)
+    fault = ask.unclear(key, seen, SEEN)
     if fault is not None:
         return fault
     found = seen == "yes"
@@ -351,7 +363,7 @@ def _yes_is_not_met(
 
 def _by_limit(excess: ExcessFiller, ask: Question, limit: Quantity) -> Finding:
     if excess.size is None:
-        return ask.missing("size")
+        return ask.missing(f"{_excess_key(excess)}-size")
     size, within = excess.size, excess.size <= limit
     shown = {"joint": excess.joint, "where": excess.where, "size": size.text, "limit": limit.text}
     message = Message("excess.within", **shown) if within else Message("excess.over", **shown)
@@ -366,10 +378,11 @@ def _by_limit(excess: ExcessFiller, ask: Question, limit: Quantity) -> Finding:
 
 
 def _by_examiner(excess: ExcessFiller, ask: Question) -> Finding:
+    key = _excess_key(excess)
     if not excess.decision:
         return ask.hold(Message("excess.decide", joint=excess.joint, where=excess.where))
-    fault = ask.unclear("decision", excess.decision, DECISIONS) or ask.lacks(
-        reason=excess.reason, photo=excess.photo
+    fault = ask.unclear(f"{key}-decision", excess.decision, DECISIONS) or ask.lacks(
+        **{f"{key}-reason": excess.reason, f"{key.split('.items')[0]}.photo": excess.photo}
     )
     if fault is not None:
         return fault

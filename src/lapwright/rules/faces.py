@@ -254,6 +254,8 @@ class _Asked:
             outcome, message = Outcome.MET, Message("face.met", **told)
         else:
             outcome, message = Outcome.NOT_MET, Message("face.not_met", **told)
+        if outcome is Outcome.NOT_MET and chosen.share <= self.limit:
+            message = Message("face.guarded_not_met", **told)
         observed, limit = self.figures(shown)
         finding = self.ask.answer(
             lambda _: Ruling(outcome, message, observed=observed, limit=limit)

@@ -40,10 +40,12 @@ def judge_following(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> 
     if procedure is None or not adopted.has(RULE):
         return
     ask = Question(RULE, Subject("coupon", coupon.id), adopted)
-    unsigned = ask.lacks(procedure_signed_by=procedure.signed_by)
+    unsigned = ask.lacks(**{"procedure.signed.by": procedure.signed_by})
     if unsigned is not None:
         yield unsigned
         return
+    unfiled = [key for key, got, expected in _written(procedure, coupon) if expected and not got]
+    yield from (ask.missing(key) for key in unfiled)
     differ = [
         *_signed(procedure, coupon, evidence.brazer),
         *_variables(procedure, coupon),
@@ -52,7 +54,7 @@ def judge_following(evidence: Evidence, coupon: Coupon, *, adopted: Adopted) -> 
     for what, got, expected in differ:
         shown = {"coupon": coupon.id, "what": what, "got": got, "expected": expected}
         yield ask.hold(Message("following.differs", **shown), observed=got)
-    if not differ:
+    if not differ and not unfiled:
         yield ask.answer(
             lambda _: Ruling(
                 Outcome.MET,
@@ -69,15 +71,19 @@ def _signed(procedure: Procedure, coupon: Coupon, brazer: str) -> Iterator[_Diff
         yield "signature of the procedure", procedure.signed_by, "another person than the brazer"
 
 
-def _variables(procedure: Procedure, coupon: Coupon) -> Iterator[_Difference]:
-    pairs = (
-        ("process", coupon.process, procedure.process),
-        ("manual or machine", coupon.manner, procedure.manner),
-        ("flux", coupon.flux, procedure.flux),
+def _written(procedure: Procedure, coupon: Coupon) -> tuple[_Difference, ...]:
+    """Return key, filed and written word of what a procedure fixes for a braze."""
+    return (
+        ("brazed.process", coupon.process, procedure.process),
+        ("brazed.manner", coupon.manner, procedure.manner),
+        ("brazed.flux", coupon.flux, procedure.flux),
     )
-    for what, got, expected in pairs:
-        if expected and got != expected:
-            yield what, got or "nothing filed", expected
+
+
+def _variables(procedure: Procedure, coupon: Coupon) -> Iterator[_Difference]:
+    for key, got, expected in _written(procedure, coupon):
+        if expected and got and got != expected:
+            yield key.removeprefix("brazed."), got, expected
     f_number = filler(coupon.filler).f_number or ""
     fits = [p for p in procedure.pqrs if (p.f_number, p.form) == (f_number, coupon.form)]
     if procedure.pqrs and not fits:

@@ -12,12 +12,12 @@ stricter answers. The procedure's own window is asked as well.
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from lapwright.core.evidence import Basis, Pqr, Procedure, RangeTable
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, combine
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 from lapwright.core.quantities import Quantity, inches, length
 from lapwright.reference.errors import UnknownSize
 from lapwright.reference.fittings import cup, cup_sizes, wall_guess
@@ -29,11 +29,12 @@ from .procedure import judge_unequal_walls
 from .ranges import (
     JobJoint,
     TestedJoint,
-    judge_against,
+    judge_cup_floor,
     judge_demand,
-    judge_floor,
+    judge_together,
     limiting,
     nearest,
+    needed_together,
 )
 from .rulebook import Adopted
 from .thickness import JobWalls
@@ -49,7 +50,8 @@ class ListedSize:
     """One line: a size in one tube type, fitting standard and position, with its answer.
 
     ``recalled`` names the fitting standard when its depth stands in our table
-    from memory only.
+    from memory only; ``brazed`` tells one set of variables from another where
+    joints of several sets passed.
     """
 
     size: str
@@ -58,6 +60,7 @@ class ListedSize:
     position: str
     verdict: Verdict
     recalled: str = ""
+    brazed: str = ""
 
     @property
     def reason(self) -> Finding:
@@ -85,31 +88,64 @@ def list_sizes(
     if not distinct:
         return ()
     rows = []
-    for line in _lines():
-        job = _job(line, distinct, basis)
-        by_test = [
+    sets = sets_of_variables(distinct)
+    names = names_of_sets(list(sets))
+    for key, line in ((k, ln) for k in sets for ln in _lines()):
+        job = _job(line, sets[key], basis)
+        by_group = [
             combine(
                 [
-                    *judge_against(
-                        t, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
+                    *judge_together(
+                        g, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
                     ).findings,
-                    *_by_table(t, basis, job.id, line.size, adopted=adopted),
+                    *_by_table(g[0], basis, job.id, line.size, adopted=adopted),
                 ]
             )
-            for t in distinct
+            for g in needed_together(distinct)
         ]
-        found = [*nearest(by_test).findings, *_by_procedure(procedure, job, adopted)]
+        found = [*nearest(by_group).findings, *_by_procedure(procedure, job, adopted)]
         rows.append(
             ListedSize(
                 line.size,
                 line.tube_type,
                 line.fitting,
                 line.position,
-                combine(found),
+                _surest(combine(found)),
                 _recalled(line.fitting, line.size),
+                names[key],
             )
         )
     return tuple(rows)
+
+
+def _surest(verdict: Verdict) -> Verdict:
+    """Say why a size is open: where an unconfirmed rule refuses it, no missing figure matters."""
+    refused = verdict.before_confirmation is Outcome.NOT_MET
+    if verdict.outcome is not Outcome.UNDETERMINED or not refused:
+        return verdict
+    return replace(verdict, why=Why.UNCONFIRMED, act_on=Outcome.NOT_MET)
+
+
+def sets_of_variables(
+    tests: Sequence[TestedJoint],
+) -> dict[tuple[str, ...], list[TestedJoint]]:
+    """Return the passed joints by what they were brazed with: a set of variables, base metals too.
+
+    A job joint is asked about once for each set.
+    """
+    found: dict[tuple[str, ...], list[TestedJoint]] = {}
+    for t in tests:
+        metals = f"P-{'/P-'.join(sorted(t.p_numbers))}"
+        f_number = f"F-{t.f_number or '?'}"
+        made = (t.process, t.manner, t.joint_type, f_number, t.form, f"flux {t.flux or '?'}")
+        found.setdefault((*made, metals), []).append(t)
+    return found
+
+
+def names_of_sets(sets: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], str]:
+    """Return for each set of variables what tells it from the others; empty for a single one."""
+    differ = [i for i in range(len(sets[0])) if len({s[i] for s in sets}) > 1] if sets else []
+    return {s: ", ".join(s[i] for i in differ) for s in sets}
 
 
 def _key(test: TestedJoint) -> tuple[object, ...]:
@@ -148,7 +184,7 @@ def _lines() -> Iterator[_Line]:
 
 
 def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
-    """Make the job joint of a line, brazed as the first passed joint was."""
+    """Make the job joint of a line, brazed as the given joints of one set were."""
     row = tube(TUBE_STANDARD, line.size, type_=line.tube_type)
     depth = cup(line.fitting, line.size).depth_min
     allowance = basis.option("cup_allowance")
@@ -248,7 +284,7 @@ def _by_procedure(
 def _by_record(record: Pqr, job: JobJoint, adopted: Adopted) -> Iterator[Finding]:
     subject = Subject("joint", job.id)
     overlaps = [record.overlap] if record.overlap is not None else []
-    yield judge_floor(subject, overlaps, job.cup_low, adopted=adopted)
+    yield judge_cup_floor(subject, overlaps, job.cup_low, job.cup_high, adopted=adopted)
     yield judge_unequal_walls(
         subject,
         (record.tube_wall, record.fitting_wall),

@@ -12,11 +12,12 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from lapwright.core.evidence import Coupon, Evidence, Examination, Face, Joint, Specimen
-from lapwright.core.outcomes import Finding, Verdict, combine
-from lapwright.core.quantities import Quantity
+from lapwright.core.outcomes import Finding, Subject, Verdict, combine
+from lapwright.core.quantities import Quantity, length
 
 from . import examination as look
 from . import mechanical, preparation
+from .asking import Question
 from .faces import FaceResult, judge_face
 from .independence import judge_own_examination, judge_pictures
 from .plausible import judge_measured
@@ -80,7 +81,10 @@ def judge_joint(
         findings += [*_prepared(face, adopted), result.finding]
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
-    findings += judge_measured(coupon, joint, adopted=adopted)
+    deeper = evidence.basis.option("cup_allowance") if evidence.basis else ""
+    findings += judge_measured(
+        coupon, joint, adopted=adopted, allowance=length(deeper) if deeper else None
+    )
     findings += judge_own_examination(evidence, joint, coupon.brazed_by, adopted=adopted)
     for specimen in joint.specimens:
         findings += list(_mechanical(specimen, adopted))
@@ -197,9 +201,13 @@ def _cut(joint: Joint, adopted: Adopted) -> Iterator[Finding]:
         ),
         adopted=adopted,
     )
+    if not all(face.half for face in joint.faces):  # which faces lie on one half is not known
+        rule, subject = "specimens.half_section_faces", Subject("joint", joint.id)
+        yield Question(rule, subject, adopted).missing("faces.half")
+        return
     halves: dict[str, list[str]] = {}
     for face in joint.faces:
-        halves.setdefault(face.half or "-", []).append(face.id)
+        halves.setdefault(face.half, []).append(face.id)
     for half, ids in halves.items():
         yield judge_half_section(HalfSection(joint.id, half, tuple(ids)), adopted=adopted)
 

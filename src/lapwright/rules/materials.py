@@ -51,12 +51,16 @@ class FittingUse:
 
 @dataclass(frozen=True)
 class FillerUse:
-    """Filler and flux of one joint; ``metals`` are plain words such as copper, brass, bronze."""
+    """Filler and flux of one joint; ``metals`` are plain words such as copper, brass, bronze.
+
+    ``kind`` says what ``joint`` is the id of: a joint, or a whole coupon.
+    """
 
     joint: str
     metals: tuple[str, str]
     filler: str
     flux: str
+    kind: str = "joint"
 
 
 def judge_tube(use: TubeUse, *, adopted: Adopted) -> Finding:
@@ -248,11 +252,11 @@ def judge_filler(use: FillerUse, *, adopted: Adopted) -> Finding:
     rule_id = "filler.family_copper" if copper else "filler.family_dissimilar"
     ask = Question(
         rule_id,
-        Subject("joint", use.joint),
+        Subject(use.kind, use.joint),
         adopted,
         also=("filler.flux_copper",) if copper else ("filler.flux_dissimilar",),
     )
-    missing = ask.lacks(filler=use.filler, flux=use.flux)
+    missing = ask.lacks(**{"filler.class": use.filler, "brazed.flux": use.flux})
     if missing is None:
         missing = next(
             (

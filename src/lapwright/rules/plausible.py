@@ -26,7 +26,9 @@ DEEPER = Fraction(3, 2)  # a real cup is deeper than the table's least depth, no
 FITTING = (Fraction(3, 10), Fraction(5, 2))  # of the tube's nominal wall
 
 
-def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterator[Finding]:
+def judge_measured(
+    coupon: Coupon, joint: Joint, *, adopted: Adopted, allowance: Quantity | None = None
+) -> Iterator[Finding]:
     """Yield findings on the measured values of one joint.
 
     Parameters
@@ -37,14 +39,18 @@ def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterato
         The joint with its faces.
     adopted : Adopted
         The adopted editions with the programme's rules.
+    allowance : Quantity, optional
+        How much deeper than the table a cup may be, where the basis says so.
     """
     if not adopted.has(RULE):
         return
     ask = Question(RULE, Subject("joint", joint.id), adopted)
     t = coupon.tube
     row = tube(t.standard, t.size, type_=t.kind, temper="drawn" if "B280" in t.standard else "")
-    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint)]
-    if not far:
+    lacking = _lacking(coupon, joint)
+    yield from (ask.missing(key) for key in lacking)
+    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint, allowance)]
+    if not far and not lacking:
         yield ask.answer(
             lambda _: Ruling(Outcome.MET, Message("measured.plausible", joint=joint.id))
         )
@@ -53,6 +59,16 @@ def judge_measured(coupon: Coupon, joint: Joint, *, adopted: Adopted) -> Iterato
             Message("measured.far", joint=joint.id, what=what, got=got, expected=expected),
             observed=got,
         )
+
+
+def _lacking(coupon: Coupon, joint: Joint) -> list[str]:
+    """Return the keys of the measured values that were not filed: they show nothing."""
+    filed = (
+        ("tube.wall", joint.tube_wall or coupon.tube.wall),
+        ("fitting.wall", joint.fitting_wall or coupon.fitting.wall),
+        ("overlap", joint.overlap),
+    )
+    return [key for key, value in filed if value is None]
 
 
 _Far = tuple[str, str, str]
@@ -70,7 +86,7 @@ def _walls(coupon: Coupon, joint: Joint, row: TubeRow) -> Iterator[_Far]:
         yield "fitting wall", fitting.text, f"about the tube's {row.wall_nominal.text}"
 
 
-def _overlap(coupon: Coupon, joint: Joint) -> Iterator[_Far]:
+def _overlap(coupon: Coupon, joint: Joint, allowance: Quantity | None) -> Iterator[_Far]:
     if joint.overlap is None:
         return
     depth = coupon.fitting.cup_depth
@@ -78,7 +94,8 @@ def _overlap(coupon: Coupon, joint: Joint) -> Iterator[_Far]:
         yield "overlap", joint.overlap.text, f"at most the measured cup depth {depth.text}"
     if depth is None:
         least = cup(coupon.fitting.standard, coupon.fitting.size).depth_min
-        if joint.overlap.base > DEEPER * least.base:
+        deepest = least.base + allowance.base if allowance else DEEPER * least.base
+        if joint.overlap.base > deepest:
             yield (
                 "overlap",
                 joint.overlap.text,

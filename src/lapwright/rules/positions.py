@@ -112,7 +112,7 @@ def judge_planned(stand: Stand, *, adopted: Adopted) -> Finding:
     if not real.position:
         return real.finding
     if not stand.planned:
-        return ask.missing("planned")
+        return ask.missing("position")
     same = real.position == stand.planned
     outcome = Outcome.MET if same else Outcome.NOT_MET
     message = (
@@ -343,7 +343,7 @@ def _letter(stand: Stand, ask: Question) -> tuple[str, Finding | None]:
     assert stand.axis_angle is not None  # _angle_fault came first
     angle = stand.axis_angle.base
     if stand.product == "plate":
-        return stand.planned, None if stand.planned else ask.missing("planned")
+        return stand.planned, None if stand.planned else ask.missing("position")
     if angle < 45 and stand.cup in ("", "side"):
         return "D", None
     if angle > 45:

@@ -83,13 +83,15 @@ def judge_cut_plane(cut: CutPlane, *, adopted: Adopted) -> Finding:
         The adopted editions with the programme's rules.
     """
     ask = Question("cut.plane_fixed_first", Subject("joint", cut.joint), adopted)
-    fault = ask.lacks(plane=cut.plane) or ask.unclear("before_looking", cut.before_looking, SEEN)
+    fault = ask.lacks(**{"cut.plane": cut.plane}) or ask.unclear(
+        "cut.fixed_before_looking", cut.before_looking, SEEN
+    )
     if fault is not None:
         return fault
     if cut.before_looking == "no":
         return ask.hold(Message("cut.chosen_by_looks", joint=cut.joint, plane=cut.plane))
     if cut.fixed_on is None:
-        return ask.missing("fixed_on")
+        return ask.missing("cut.fixed_on")
     if cut.first_look_on is not None and cut.fixed_on > cut.first_look_on:
         return ask.hold(
             Message(
@@ -212,7 +214,7 @@ def judge_crack(crack: Crack, *, adopted: Adopted) -> Finding:
     ask = Question("section.crack", Subject("face", crack.face), adopted)
     long = crack.length is not None and crack.length.value > 0
     seen = "yes" if long else crack.seen
-    fault = ask.unclear("seen", seen, SEEN)
+    fault = ask.unclear("crack", seen, SEEN)
     if fault is not None:
         return fault
     length = crack.length.text if crack.length is not None else "-"

@@ -92,11 +92,6 @@ def judge_unequal_walls(
     """
     ask = Question("thickness.unequal_members", subject, adopted, also=("thickness.bands",))
     names = ("tube wall", "fitting wall")
-    for name, wall in zip(
-        (f"coupon {names[0]}", f"coupon {names[1]}", *names), (*coupon, *joint), strict=True
-    ):
-        if wall is None:
-            return ask.missing(name)
     bands = next((r for r in adopted.all("thickness.bands") if r.value is not None), None)
     if bands is None:
         return ask.no_text()
@@ -105,6 +100,10 @@ def judge_unequal_walls(
         for name, own, wall in zip(names, coupon, joint, strict=True)
         if own and wall
     ]
+    keys = ("pqr.tube_wall", "pqr.fitting_wall", "tube.wall", "range_tables.fitting_walls")
+    lacking = [key for key, wall in zip(keys, (*coupon, *joint), strict=True) if wall is None]
+    if lacking and all(span.holds(wall) is Outcome.MET for _, wall, span in pairs):
+        return ask.needs(Message("walls.needs", field=", ".join(lacking)))
     return ask.answer(lambda _: _walls(pairs))
 
 
@@ -132,7 +131,7 @@ def judge_flux(procedure: str, *, qualified: str, used: str, adopted: Adopted) -
     """
     ask = Question("procedure.flux", Subject("procedure", procedure), adopted)
     shown = {"qualified": qualified, "used": used}
-    return ask.lacks(**shown) or ask.answer(
+    return ask.lacks(**{"pqr.flux": qualified, "brazed.flux": used}) or ask.answer(
         lambda _: (
             met("flux.same", saw=used, bound=qualified, **shown)
             if qualified == used

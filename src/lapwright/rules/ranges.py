@@ -1,7 +1,7 @@
 """Range qualified: what one passed test joint lets its brazer do.
 
-A job joint is covered when one passed joint covers every variable of it at
-once; several passed joints add up (positions C and D together serve B, C, D).
+A job joint is covered when joints that passed together cover every variable of
+it at once; several such groups add up (positions C and D together serve B, C, D).
 Variables: process, manual or machine, P-number, F-number, product form, joint
 type, flow position, thickness, overlap (ASME BPVC IX, QB-351.1 list from
 memory; QB-401 to QB-410). Overlap compares like with like: a measured coupon
@@ -13,14 +13,16 @@ never cover it, because real cups are deeper.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from fractions import Fraction
+from math import floor
 
+from lapwright.core.evidence import Joint
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
-from lapwright.core.quantities import Quantity
+from lapwright.core.quantities import Quantity, length
 
 from .asking import Question, Ruling
 from .positions import Tested, judge_position
@@ -79,6 +81,23 @@ class JobJoint:
     form: str = "rod"
     joint_type: str = "socket"
     flux: str = "none"
+
+
+def smallest_overlap(joint: Joint) -> Quantity | None:
+    """Return the smallest overlap measured on a joint: typed for it, or seen on one of its faces.
+
+    A face's figure is given in the unit of the joint's, rounded down (to 0.001 in
+    or 0.01 mm), so that a typed figure never widens a range beyond what was seen.
+    """
+    typed = joint.overlap
+    if typed is None:
+        return None
+    seen = [r.overlap for f in joint.faces for r in f.readings if r.overlap is not None]
+    least = min([typed, *seen])
+    if least == typed:
+        return typed
+    exact, step = (least.inches, 1000) if typed.unit == "in" else (least.base, 100)
+    return length(f"{Decimal(floor(exact * step)) / step} {'in' if typed.unit == 'in' else 'mm'}")
 
 
 def overlap_ceiling(overlap: Quantity, rule: Rule) -> Quantity:
@@ -169,6 +188,29 @@ def judge_floor(
     )
 
 
+def judge_cup_floor(
+    subject: Subject,
+    pqr_overlaps: Sequence[Quantity],
+    job_low: Quantity | None,
+    job_high: Quantity | None,
+    *,
+    adopted: Adopted,
+) -> Finding:
+    """Judge a job cup known by bounds against the procedure's floor, like with like.
+
+    A table's least depth alone never rules a size out, because real cups are
+    deeper: with the floor between the bounds, or no upper one, the cup is to be
+    measured.
+    """
+    if not pqr_overlaps or job_low is None or job_low >= min(pqr_overlaps):
+        return judge_floor(subject, pqr_overlaps, job_low, adopted=adopted)
+    if job_high is not None and job_high < min(pqr_overlaps):
+        return judge_floor(subject, pqr_overlaps, job_high, adopted=adopted)
+    ask, least = Question("overlap.procedure_floor", subject, adopted), min(pqr_overlaps)
+    told = Message("overlap.floor_measure_cup", job=job_low.text, floor=least.text)
+    return replace(ask.needs(told, observed=job_low.text), limit=f"≥ {least.text}")
+
+
 def judge_p_numbers(
     subject: Subject, tests: Sequence[TestedJoint], job: JobJoint, *, adopted: Adopted
 ) -> Finding:
@@ -238,19 +280,71 @@ def judge_against(
     return combine(findings)
 
 
+def needed_together(tests: Sequence[TestedJoint]) -> tuple[tuple[TestedJoint, ...], ...]:
+    """Return the passed joints in groups: one flow position, coupon kind and set of variables.
+
+    The joints of a group passed together and none of them alone, so that the
+    range is what all of them serve.
+    """
+    groups: dict[tuple[object, ...], list[TestedJoint]] = {}
+    for t in tests:
+        kind = t.coupon_kind or t.coupon
+        groups.setdefault((t.position, kind, *variables_of_test(t)), []).append(t)
+    return tuple(tuple(g) for g in groups.values())
+
+
+def variables_of_test(test: TestedJoint) -> tuple[str, ...]:
+    """Return process, manner, joint type, F-number, form and flux, the variables of one set."""
+    t = test
+    return (t.process, t.manner, t.joint_type, t.f_number, t.form, t.flux)
+
+
+def least_overlap(group: Sequence[TestedJoint]) -> Quantity | None:
+    """Return the smallest known overlap of joints that passed together (like with like)."""
+    return min((t.overlap for t in group if t.overlap is not None), default=None)
+
+
+def judge_together(
+    group: Sequence[TestedJoint],
+    job: JobJoint,
+    *,
+    tests: Sequence[TestedJoint],
+    readings: Sequence[str],
+    adopted: Adopted,
+) -> Verdict:
+    """Judge a job joint against joints that passed together: each of them has to serve it.
+
+    The smallest overlap of the group stands for all; a joint whose overlap was
+    not filed leaves the answer open, and an answer that is sure without it stands.
+    """
+    least = least_overlap(group)
+    alike = dict.fromkeys(
+        replace(t, coupon="", joint="", overlap=least if t.overlap is not None else None)
+        for t in group
+    )
+    found = [
+        f
+        for t in alike
+        for f in judge_against(t, job, tests=tests, readings=readings, adopted=adopted).findings
+    ]
+    return combine(dict.fromkeys(found))
+
+
 def judge_cover(
     tests: Sequence[TestedJoint], job: JobJoint, *, readings: Sequence[str], adopted: Adopted
 ) -> Verdict:
-    """Judge a job joint against all passed joints; the best single one answers.
+    """Judge a job joint against all passed joints; the best group of them answers.
 
-    Best is Met, then open, then Not met; among equals the one with the fewest
-    failing variables, so that the reason given is the nearest one.
+    A group are the joints that passed together. Best is Met, then open, then
+    Not met; among equals the one with the fewest failing variables, so that the
+    reason given is the nearest one.
     """
     if not tests:
         ask = Question("position.covers", Subject("joint", job.id), adopted)
         return combine([ask.needs(Message("range.no_test"))])
     verdicts = [
-        judge_against(t, job, tests=tests, readings=readings, adopted=adopted) for t in tests
+        judge_together(group, job, tests=tests, readings=readings, adopted=adopted)
+        for group in needed_together(tests)
     ]
     return nearest(verdicts)
 
@@ -261,17 +355,23 @@ def nearest(verdicts: Sequence[Verdict]) -> Verdict:
 
 
 def limiting(verdict: Verdict) -> Finding:
-    """Return the finding that decides a verdict: failing, else open, else unconfirmed."""
+    """Return the finding that decides a verdict.
+
+    Failing; else failing once its rule is confirmed, which no missing figure
+    could mend; else open; else unconfirmed.
+    """
 
     def rank(finding: Finding) -> int:
         if finding.outcome is Outcome.NOT_MET:
             return 0
         if finding.outcome is Outcome.MET:
-            return 3
-        return 2 if finding.why is Why.UNCONFIRMED else 1
+            return 4
+        if finding.before_confirmation is Outcome.NOT_MET:
+            return 1
+        return 3 if finding.why is Why.UNCONFIRMED else 2
 
     best = min(verdict.findings, key=rank)
-    return best if rank(best) < 3 else verdict.findings[-1]
+    return best if rank(best) < 4 else verdict.findings[-1]
 
 
 def _badness(verdict: Verdict) -> tuple[int, int, int]:

@@ -60,7 +60,7 @@ def judge_proof(person: str, brazed_by: str, *, adopted: Adopted) -> Finding:
     """
     ask = Question("proof.of_skill", Subject("person", person), adopted)
     same = brazed_by == person
-    return ask.lacks(brazed_by=brazed_by) or ask.answer(
+    return ask.lacks(**{"brazed.by": brazed_by}) or ask.answer(
         lambda _: (
             met("proof.own", person=person)
             if same
@@ -108,7 +108,7 @@ def judge_supervision(given: Supervision, *, adopted: Adopted) -> Finding:
         The adopted editions.
     """
     ask = Question("responsibility.supervision", Subject("record", given.coupon), adopted)
-    missing = ask.lacks(supervisor=given.supervisor, brazer=given.brazer)
+    missing = ask.lacks(**{"brazed.supervisor": given.supervisor, "brazed.by": given.brazer})
     if missing is not None:
         return missing
     if given.supervisor == given.brazer:
@@ -117,7 +117,9 @@ def judge_supervision(given: Supervision, *, adopted: Adopted) -> Finding:
                 "supervision.self", coupon=given.coupon, brazer=given.brazer, saw=given.supervisor
             )
         )
-    missing = ask.lacks(supervisor_employer=given.supervisor_employer, employer=given.employer)
+    missing = ask.lacks(
+        **{"people.employer": given.supervisor_employer, "employer": given.employer}
+    )
     if missing is not None:
         return missing
     if given.supervisor_employer != given.employer and given.together != "yes":

@@ -33,9 +33,9 @@ class PurgeLog:
 
     ``flowmeter`` and ``interrupted`` are ``yes`` or ``no``; ``outlet`` is
     ``open`` or ``closed``; ``low_alarm`` one of `ALARMS`; ``instead`` is what
-    the log says in place of an oxygen reading; ``analyser_until`` the day on
-    which the analyser's calibration ends; ``until`` what the purge was kept on
-    for, ``surface`` a surface temperature if that is what was written.
+    the log says in place of an oxygen reading; ``analyser`` the id of the one
+    named and ``analyser_until`` the day on which its calibration ends; ``until``
+    what the purge was kept on for, ``surface`` a surface temperature if that is what was written.
     """
 
     brazed_on: date | None = None
@@ -46,6 +46,7 @@ class PurgeLog:
     outlet: str = ""
     oxygen: Quantity | None = None
     instead: str = ""
+    analyser: str = ""
     analyser_until: date | None = None
     until: str = ""
     surface: Quantity | None = None
@@ -74,7 +75,7 @@ def judge_gas(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Finding:
         The adopted editions.
     """
     ask = Question("purge.gas", subject, adopted)
-    return ask.lacks(gas=log.gas) or ask.answer(lambda rule: _gas(rule, log.gas))
+    return ask.lacks(**{"purge.gas": log.gas}) or ask.answer(lambda rule: _gas(rule, log.gas))
 
 
 def _gas(rule: Rule, gas: str) -> Ruling:
@@ -93,7 +94,7 @@ def judge_continuous(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Fi
     subject : Subject
         The coupon or joint.
     log : PurgeLog
-        ``flow``, and ``interrupted`` where the log speaks of a break.
+        ``flow``, and ``interrupted``: a log that is silent on it shows no unbroken purge.
     adopted : Adopted
         The adopted editions.
     """
@@ -101,11 +102,13 @@ def judge_continuous(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Fi
     if log.interrupted == "yes":
         return ask.answer(lambda _: not_met("purge.interrupted"))
     if log.flow is None:
-        return ask.missing("flow")
+        return ask.missing("purge.flow")
     flow = log.flow
     if flow.base <= 0:
         return ask.answer(lambda _: not_met("purge.no_flow", flow=flow.text, saw=flow.text))
-    return ask.answer(lambda _: met("purge.flowing", flow=flow.text, saw=flow.text))
+    return ask.unclear("purge.interrupted", log.interrupted, YES_NO) or ask.answer(
+        lambda _: met("purge.flowing", flow=flow.text, saw=flow.text)
+    )
 
 
 def judge_alarm(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Finding:
@@ -121,7 +124,7 @@ def judge_alarm(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Finding
         The adopted editions.
     """
     ask = Question("purge.low_alarm", subject, adopted)
-    return ask.unclear("low_alarm", log.low_alarm, ALARMS) or ask.answer(
+    return ask.unclear("purge.low_alarm", log.low_alarm, ALARMS) or ask.answer(
         lambda rule: (
             met("purge.alarm")
             if log.low_alarm == rule.value
@@ -143,11 +146,11 @@ def judge_pressure(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Find
         The adopted editions.
     """
     ask = Question("purge.no_pressure", subject, adopted)
-    unclear = ask.unclear("outlet", log.outlet, ("open", "closed"))
+    unclear = ask.unclear("purge.outlet", log.outlet, ("open", "closed"))
     if unclear is not None or log.outlet == "open":
         return unclear or ask.answer(lambda _: met("purge.open"))
     if log.flow is None:
-        return ask.missing("flow")
+        return ask.missing("purge.flow")
     flow = log.flow
     if flow.base > 0:
         return ask.answer(lambda _: not_met("purge.closed", flow=flow.text, saw=flow.text))
@@ -167,7 +170,7 @@ def judge_flowmeter(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Fin
         The adopted editions.
     """
     ask = Question("purge.flowmeter", subject, adopted)
-    return ask.unclear("flowmeter", log.flowmeter, YES_NO) or ask.answer(
+    return ask.unclear("purge.flowmeter", log.flowmeter, YES_NO) or ask.answer(
         lambda _: (
             met("purge.flowmeter") if log.flowmeter == "yes" else not_met("purge.no_flowmeter")
         )
@@ -196,7 +199,7 @@ def judge_oxygen(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Findin
             lambda _: not_met("oxygen.not_measured", instead=log.instead, saw=log.instead)
         )
     if log.oxygen is None:
-        return ask.missing("oxygen")
+        return ask.missing("purge.oxygen")
     oxygen = log.oxygen
     finding = ask.answer(lambda rule: _oxygen(rule, oxygen))
     if finding.computed is not Outcome.MET:
@@ -214,7 +217,8 @@ def _oxygen(rule: Rule, oxygen: Quantity) -> Ruling:
 
 def _analyser(ask: Question, log: PurgeLog) -> Finding | None:
     if log.analyser_until is None or log.brazed_on is None:
-        return ask.missing("analyser_until" if log.analyser_until is None else "brazed_on")
+        dated = "instruments.calibrated_until" if log.analyser else "purge.analyser"
+        return ask.missing(dated if log.analyser_until is None else "brazed.on")
     if log.brazed_on <= log.analyser_until:
         return None
     return ask.hold(
@@ -247,7 +251,7 @@ def judge_until(subject: Subject, log: PurgeLog, *, adopted: Adopted) -> Finding
             for r in adopted.all("purge.touch_limit")
         ]
         return ask.answer(lambda rule: _stopped(rule, surface, limits))
-    return ask.lacks(until=log.until) or ask.answer(
+    return ask.lacks(**{"purge.until": log.until}) or ask.answer(
         lambda rule: (
             met("purge.cool", until=log.until)
             if word(log.until) == word(rule.value)

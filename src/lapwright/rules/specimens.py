@@ -73,7 +73,7 @@ def judge_coupon_metal(coupon: CouponMetal, *, adopted: Adopted) -> Finding:
         The adopted editions.
     """
     ask = Question("coupon.metal", Subject("coupon", coupon.coupon), adopted)
-    fault = ask.lacks(p_numbers=coupon.p_numbers, production=coupon.production)
+    fault = ask.lacks(**{"alloy": coupon.p_numbers, "pqr.p_numbers": coupon.production})
     if fault is not None:
         return fault
     real, wanted = ", ".join(coupon.p_numbers), ", ".join(coupon.production)
@@ -252,7 +252,7 @@ def _places(taken: SpecimenSet, ask: Question) -> Finding:
     """In vertical flow the first place is free and the second lies opposite."""
     places = [s.place for s in taken.specimens if s.place is not None]
     if len(places) < len(taken.specimens):
-        return ask.missing("place")
+        return ask.missing("cut.place")
     at = [p.base % 360 for p in places]
     observed = ", ".join(p.text for p in places)
 

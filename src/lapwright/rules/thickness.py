@@ -133,6 +133,27 @@ def judge_thickness(
     return _combine(ask, {r: _answer(r, coupon, job, known[0]) for r in readings})
 
 
+def fitting_range(
+    coupon: CouponWalls, readings: Sequence[str], rule: Rule
+) -> WallRange | Outcome | None:
+    """Return the range of a job's fitting wall: what every enabled reading allows.
+
+    ``None`` where no enabled reading asks for the fitting; ``Outcome.UNDETERMINED``
+    where one asks for a coupon wall that was not filed.
+    """
+    asked = [r for r in readings if r not in ("S8", "S9") or coupon.tube_type == "K"]
+    walls = [coupon.fitting if r == "S5" else coupon.tube for r in asked if r not in ("S1", "S2")]
+    if not walls:
+        return None
+    spans = [range_of_wall(w, rule) for w in walls if w is not None]
+    return overlap_of_ranges(spans) if len(spans) == len(walls) else Outcome.UNDETERMINED
+
+
+def overlap_of_ranges(spans: Sequence[WallRange]) -> WallRange:
+    """Return what several ranges have in common; at least one is given."""
+    return WallRange(max(s.low for s in spans), min(s.high for s in spans))
+
+
 @dataclass(frozen=True)
 class _Answer:
     outcome: Outcome

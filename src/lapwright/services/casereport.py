@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 
-from lapwright.core.outcomes import Finding, Outcome, Verdict
+from lapwright.core.messages import Message
+from lapwright.core.outcomes import Finding, Outcome, Verdict, Why
 from lapwright.rules.coupon_judging import table_cites
 from lapwright.rules.decision import Judgement
 from lapwright.rules.faces import FaceResult
@@ -147,7 +149,7 @@ def case_lines(case: JudgedCase) -> Iterator[str]:
     for joint in judgement.joints:
         for face in joint.faces:
             yield f"  {SHAPES[face.finding.outcome]} {say(face.finding.message)}"
-    yield from _rest_lines(judgement)
+    yield from _rest_lines(judgement, case.loaded.names)
     open_rules = unconfirmed(judgement)
     if open_rules:
         yield ""
@@ -160,19 +162,41 @@ def case_lines(case: JudgedCase) -> Iterator[str]:
     yield word("caution.governs")
 
 
-def _rest_lines(judgement: Judgement) -> Iterator[str]:
+def _rest_lines(judgement: Judgement, names: Mapping[str, str]) -> Iterator[str]:
     """Yield what is not met or open beside the faces, alike findings on one line."""
-    groups: dict[tuple[str, Outcome, str], list[Finding]] = {}
+    groups: dict[tuple[str, Outcome, str], list[Finding]] = {}  # rule, outcome, words
     for finding in judgement.findings:
         if finding.outcome is not Outcome.MET and finding.rule != FACE_RULE:
-            key = (finding.rule, finding.outcome, outcome_word(finding.outcome, finding.why))
+            key = (finding.rule, finding.outcome, _told(finding))
             groups.setdefault(key, []).append(finding)
     if groups:
         yield ""
     for (_, outcome, told), found in groups.items():
         others = word("case.and_others", count=str(len(found) - 1)) if len(found) > 1 else ""
-        yield f"  {SHAPES[outcome]} {say_of(found[0])}{others}"
+        first = replace(found[0], message=named(found[0].message, names))
+        yield f"  {SHAPES[outcome]} {say_of(first)}{others}"
         yield f"      {told} · {_cited(found[0])}"
+
+
+def _told(finding: Finding) -> str:
+    """Return a finding's outcome in words; one that waits for a tick says what it would be."""
+    told = outcome_word(finding.outcome, finding.why)
+    if finding.why is not Why.UNCONFIRMED:
+        return told
+    would = outcome_word(finding.before_confirmation, Why.UNCONFIRMED)
+    return f"{told} ({word('case.once_confirmed', outcome=would)})"
+
+
+PEOPLE = ("person", "brazer", "brazed_by", "supervisor", "seen_by", "by", "got", "expected")
+
+
+def named(message: Message, names: Mapping[str, str]) -> Message:
+    """Return a message with the names of people, where they are known, in place of their ids.
+
+    Names stand on the screen only: hashed bodies and a record's data hold the ids.
+    """
+    shown = {k: names.get(v, v) if k in PEOPLE else v for k, v in message.params}
+    return Message(message.id, **shown)
 
 
 def _range_lines(case: JudgedCase) -> Iterator[str]:

@@ -205,6 +205,8 @@ class PhotoChanged(LapwrightError):
     """A photograph changed while it was being read."""
 
     code = "BATCH-015"
+
+
 class RecordNotWhole(LapwrightError):
     """A record that is not signed or was changed after signing is asked what it covers."""
 

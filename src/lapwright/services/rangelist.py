@@ -2,17 +2,24 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from lapwright.core.outcomes import Outcome, Why
-from lapwright.rules.joblist import ListedSize
+from lapwright.rules.joblist import ListedSize, names_of_sets, sets_of_variables
 from lapwright.rules.positions import positions_covered
-from lapwright.rules.ranges import TestedJoint, overlap_ceiling
-from lapwright.rules.rulebook import Adopted
-from lapwright.rules.thickness import range_of_wall
+from lapwright.rules.ranges import TestedJoint, least_overlap, needed_together, overlap_ceiling
+from lapwright.rules.rulebook import Adopted, Rule
+from lapwright.rules.thickness import (
+    CouponWalls,
+    WallRange,
+    fitting_range,
+    overlap_of_ranges,
+    range_of_wall,
+)
 
 from .judging import Judged, judge_case
 from .text import outcome_word, say, word
@@ -22,10 +29,24 @@ RANK = {"met": 0, "undetermined": 1, "not-met": 2}
 
 
 def variable_rows(judged: Judged) -> list[dict[str, str]]:
-    """Return one row per essential variable: actual values beside the qualified range."""
-    tests, adopted = judged.judgement.tests, judged.judgement.adopted
-    if not tests:
-        return []
+    """Return one row per essential variable: actual values beside the qualified range.
+
+    Joints brazed with other variables (process, filler, form, metals) stand in
+    rows of their own: nothing that one set qualifies is lent to another.
+    """
+    judgement = judged.judgement
+    rows: list[dict[str, str]] = []
+    sets = sets_of_variables(judgement.tests)
+    names = names_of_sets(list(sets))
+    for key, tests in sets.items():
+        told = f" ({names[key]})" if names[key] else ""
+        rows += [r | {"variable": r["variable"] + told} for r in _rows_of(tests, judged)]
+    return rows + _floor(judged) if rows else []
+
+
+def _rows_of(tests: Sequence[TestedJoint], judged: Judged) -> list[dict[str, str]]:
+    """Return the rows of joints that share one set of variables."""
+    adopted = judged.judgement.adopted
     rows = [
         _row(name, rule, _each(tests, field), _each(tests, field), adopted)
         for name, rule, field in _SAME
@@ -33,16 +54,10 @@ def variable_rows(judged: Judged) -> list[dict[str, str]]:
     p_numbers = ", ".join(sorted({"-".join(t.p_numbers) for t in tests}))
     rows.append(_row("variable.p_number", "variable.p_number", p_numbers, p_numbers, adopted))
     letters = sorted({t.position for t in tests})
-    covered = sorted(positions_covered(letters, adopted=adopted))
-    rows.append(
-        _row(
-            "variable.position", "position.covers", ", ".join(letters), ", ".join(covered), adopted
-        )
-    )
-    rows += _thickness(tests, adopted)
-    rows += _overlap(tests, adopted)
-    rows += _floor(judged)
-    return rows
+    covered = ", ".join(sorted(positions_covered(letters, adopted=adopted)))
+    shown = ", ".join(letters)
+    rows.append(_row("variable.position", "position.covers", shown, covered, adopted))
+    return rows + _thickness(tests, judged) + _overlap(tests, adopted)
 
 
 _SAME = (
@@ -71,23 +86,40 @@ def _row(
     }
 
 
-def _thickness(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, str]]:
+def _thickness(tests: Sequence[TestedJoint], judged: Judged) -> list[dict[str, str]]:
+    adopted, basis = judged.judgement.adopted, judged.judgement.evidence.basis
     rules = [r for r in adopted.all("thickness.bands") if r.value is not None]
+    if not rules or basis is None:
+        return []
+    readings = basis.thickness_readings
+    groups = needed_together(tests)
+    tubes = [[_tube_range(t.walls, rules[0]) for t in g] for g in groups]
+    fits = [[fitting_range(t.walls, readings, rules[0]) for t in g] for g in groups]
     rows = []
-    for name, field in (("variable.tube_wall", "tube"), ("variable.fitting_wall", "fitting")):
+    for name, field, found in (
+        ("variable.tube_wall", "tube", tubes),
+        ("variable.fitting_wall", "fitting", fits),
+    ):
         walls = sorted({w for t in tests if (w := getattr(t.walls, field)) is not None})
-        if walls and rules:
-            spans = [range_of_wall(w, rules[0]) for w in walls]
-            rows.append(
-                _row(
-                    name,
-                    "thickness.bands",
-                    ", ".join(w.text for w in walls),
-                    "; ".join(f"{s.low.text} – {s.high.text}" for s in spans),
-                    adopted,
-                )
-            )
+        spans = "; ".join(dict.fromkeys(_span_of(g) for g in found))
+        actual = ", ".join(w.text for w in walls) or "–"
+        rows.append(_row(name, "thickness.bands", actual, spans, adopted))
     return rows
+
+
+def _tube_range(walls: CouponWalls, rule: Rule) -> WallRange | Outcome:
+    return range_of_wall(walls.tube, rule) if walls.tube is not None else Outcome.UNDETERMINED
+
+
+def _span_of(group: Sequence[WallRange | Outcome | None]) -> str:
+    """Return what joints that passed together have in common, or that it is open or not asked."""
+    if Outcome.UNDETERMINED in group:
+        return outcome_word(Outcome.UNDETERMINED, Why.NEEDS_DATA)
+    spans = [s for s in group if isinstance(s, WallRange)]
+    if not spans:
+        return word("range.fitting_not_asked")
+    span = overlap_of_ranges(spans)
+    return f"{span.low.text} – {span.high.text}"
 
 
 def _overlap(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, str]]:
@@ -97,13 +129,12 @@ def _overlap(tests: Sequence[TestedJoint], adopted: Adopted) -> list[dict[str, s
         return []
     by_position = []
     for letter in sorted({t.position for t in tests}):
-        best = max(
-            (t.overlap for t in tests if t.position == letter and t.overlap is not None),
-            default=None,
-        )
-        if best is not None:
-            ceiling = min(overlap_ceiling(best, r) for r in rules)
-            by_position.append(f"{letter}: ≤ {ceiling.text}")
+        groups = needed_together([t for t in tests if t.position == letter])
+        known = [least_overlap(g) for g in groups if all(t.overlap is not None for t in g)]
+        best = max((least for least in known if least is not None), default=None)
+        ceiling = min(overlap_ceiling(best, r) for r in rules) if best is not None else None
+        unknown = outcome_word(Outcome.UNDETERMINED, Why.NEEDS_DATA)
+        by_position.append(f"{letter}: ≤ {ceiling.text}" if ceiling else f"{letter}: {unknown}")
     return [
         _row(
             "variable.overlap",
@@ -145,6 +176,8 @@ def range_rows(judged: Judged) -> list[dict[str, Any]]:
             size.verdict.why.value if size.verdict.why else "",
             reason,
             size.recalled,
+            size.brazed,
+            size.reason.rule,
         )
         groups.setdefault(key, []).append(size)
     rows = [_listed(key, sizes) for key, sizes in groups.items()]
@@ -165,6 +198,7 @@ def _listed(key: tuple[str, ...], sizes: list[ListedSize]) -> dict[str, Any]:
         "reason": key[5],
         "rule": sizes[0].reason.rule,
         "note": word("range.recalled", standard=key[6]) if key[6] else "",
+        "brazed": key[7],
     }
 
 
@@ -178,6 +212,9 @@ def _reason(size: ListedSize) -> str:
     if size.verdict.outcome is Outcome.MET:
         return _margin(size)
     if size.reason.why is Why.UNCONFIRMED:
+        refused = size.reason.before_confirmation is Outcome.NOT_MET
+        if refused:
+            return word("range.refused_once", rule=size.reason.rule, says=say(size.reason.message))
         return word("range.unconfirmed", rule=size.reason.rule)
     return say(size.reason.message)
 
@@ -246,11 +283,15 @@ def range_lines(judged: Judged, *, covered_only: str = "") -> Iterator[str]:
         yield f"{'':<{width}}  {row['cite']}"
     yield ""
     listed = [r for r in range_rows(judged) if not covered_only or r["outcome"] == "met"]
+    sets = max((len(r["brazed"]) + 2 for r in listed if r["brazed"]), default=0)
     for row in listed:
         yield (
             f"{row['size']:>6} in  {row['tube']:<11} {row['fitting']:<12} "
-            f"{row['positions']:<4} {row['word']:<20} {row['reason']}"
+            f"{row['positions']:<4} {row['brazed']:<{sets}}{row['word']:<20} {row['reason']}"
         )
+    if covered_only:
+        left = Counter(r["outcome"] for r in range_rows(judged))
+        yield word("range.left_out", waiting=str(left["undetermined"]), out=str(left["not-met"]))
     notes = sorted({r["note"] for r in listed if r["note"]})
     if notes:
         yield ""

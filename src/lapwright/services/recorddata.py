@@ -129,7 +129,7 @@ def _cut(rows: Iterable[Mapping[str, Any]], keys: tuple[str, ...]) -> list[list[
 def _size_lines(row: Mapping[str, Any]) -> list[list[str]]:
     # What limits a covered size is its smallest margin, which is told in a sentence only.
     rule = "" if row["outcome"] == "met" else row["rule"]
-    told = [row["outcome"], row["why"], rule]
+    told = [row["outcome"], row["why"], rule, row.get("brazed", "")]
     return [[row["size"], row["tube"], row["fitting"], p, *told] for p in row["positions"]]
 
 

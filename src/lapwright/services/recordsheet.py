@@ -270,7 +270,9 @@ def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
     groups: dict[tuple[str, ...], list[Data]] = {}
     for row in data["range"]["sizes"]:
         recalled = DAGGER if row.get("note") else ""
-        key = (row["fitting"] + recalled, row["positions"], row["outcome"], row["why"])
+        limit = row["rule"] if row["outcome"] != "met" else ""
+        told = (row["positions"], row["outcome"], row["why"], row.get("brazed", ""), limit)
+        key = (row["fitting"] + recalled, *told)
         groups.setdefault(key, []).append(row)
     titles = {r["id"]: r["title"] for r in rules["rows"]}
     rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
@@ -301,7 +303,7 @@ def _lines(
     key: tuple[str, ...], found: list[Data], order: list[str], titles: Mapping[str, str]
 ) -> list[s.RangeRow]:
     """Return one line per set of tube types whose sizes are the same."""
-    fitting, positions, out, why = key
+    fitting, positions, out, why, brazed, _ = key
     by_tube: dict[str, list[Data]] = {}
     for row in found:
         by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
@@ -313,7 +315,7 @@ def _lines(
         s.RangeRow(
             sizes,
             f"ASTM B819 {', '.join(tubes)}",
-            fitting,
+            f"{fitting}, {brazed}" if brazed else fitting,
             ", ".join(positions),
             _covered(out, why),
             limits,

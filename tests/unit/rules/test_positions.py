@@ -85,7 +85,7 @@ def test_no_word_is_translated_into_a_letter(word: str) -> None:
         (replace(DOWN, cup=""), "cup"),
         (replace(DOWN, feed=""), "feed"),
         (replace(UP, feed=""), "feed"),
-        (replace(FLAT, product="plate"), "planned"),
+        (replace(FLAT, product="plate"), "position"),
     ],
 )
 def test_a_missing_field_is_named(stand: Stand, field: str) -> None:

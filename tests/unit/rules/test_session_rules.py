@@ -38,6 +38,7 @@ GOOD = session.PurgeLog(
     oxygen=Quantity.parse("0.6 %", "share"),
     analyser_until=DAY,
     until="cool to the touch",
+    interrupted="no",
 )
 CLEANED = CleaningLog(
     parse_instant("2026-01-05T07:00-06:00"),
