@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from .copper import copper_likeness, copper_redness, redness
+from .copper import copper_hue, copper_likeness, hues
 from .settings import FaceSettings
 from .strip import chord_points, cut_strip, normals
 from .trace import best_arc, colour_planes, line_evidence
@@ -141,12 +141,14 @@ def _wide_band(pixels: np.ndarray, start: Point, end: Point) -> _Band | None:
     reach = math.ceil(REACH * columns)
     offsets = np.arange(-reach, reach + 1) * step
     levels = cut_strip(pixels, points, offsets, shrink=max(1, int(step)))
-    red = redness(levels)
-    own = copper_redness(red[reach - reach // 2 : reach + reach // 2 + 1, pad:-pad])
-    if own == 0.0:
+    found = hues(levels)
+    near = round(0.05 * COLUMNS)
+    beside = (slice(reach - near, reach + near + 1), slice(pad, -pad))
+    own = copper_hue(levels[beside], found[beside])
+    if own is None:
         return None
     across = normals(points)[0]
-    return _Band(levels, copper_likeness(red, own), pad, pad + columns, step, points, across)
+    return _Band(levels, copper_likeness(found, own), pad, pad + columns, step, points, across)
 
 
 def _line(
@@ -280,7 +282,7 @@ def _wall(copper: np.ndarray, band: _Band) -> int:
     inside = copper[:, band.first + long // 2 : band.last - long // 10]
     gone = np.flatnonzero(np.median(inside, axis=1) < 0.5)
     deep = int(0.92 * gone[0]) if gone.size else copper.shape[0]
-    return max(10, min(deep, copper.shape[0]))
+    return int(max(10, min(deep, copper.shape[0])))
 
 
 @dataclass(frozen=True)

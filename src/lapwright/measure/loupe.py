@@ -59,6 +59,8 @@ class LoupeMeasurement:
             "needs_reader": self.needs_reader,
             "tube_end_px": None,
             "cup_face_px": None,
+            "ends_found": "given",
+            "given_px": None,
             "candidates": [],
             "method": self.method,
             "image_sha256": "",

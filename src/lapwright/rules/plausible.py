@@ -15,6 +15,7 @@ from fractions import Fraction
 from lapwright.core.evidence import Coupon, Joint
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
+from lapwright.core.quantities import Quantity
 from lapwright.reference.fittings import cup
 from lapwright.reference.tube import TubeRow, tube
 

@@ -21,7 +21,7 @@ SEGMENTS = (
 
 
 def budget_of(*, overlap_px: float = 900.0, ends_u: float = 0.0, **places: float):
-    positions = Positions(ends_u, places.pop("boundary_u", 0.0), **places)
+    positions = Positions((ends_u, ends_u), places.pop("boundary_u", 0.0), **places)
     return share_budget(
         SEGMENTS, overlap_px=overlap_px, positions=positions, line_u=0.0, class_doubt=0.0
     )

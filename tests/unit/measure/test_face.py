@@ -30,6 +30,8 @@ KEYS = {
     "unbrazed_share",
     "u",
     "interval95",
+    "ends_found",
+    "given_px",
     "unsure_share",
     "needs_reader",
     "tube_end_px",
@@ -203,8 +205,8 @@ def test_a_length_needs_a_scale_and_a_share_does_not(tidy, tidy_photo, tidy_read
 def test_looser_ends_widen_the_interval() -> None:
     face = draw_demo_face([(0.0, 0.1, "open"), (0.5, 0.6, "open")], seed=2, width_px=1200)
     photo = photo_from_pixels(face.pixels)
-    close = read_face(photo, face.tube_end, face.cup_face, ends_u_px=1.0)
-    loose = read_face(photo, face.tube_end, face.cup_face, ends_u_px=20.0)
+    close = read_face(photo, face.tube_end, face.cup_face, ends_u_px=1.0, snap="no")
+    loose = read_face(photo, face.tube_end, face.cup_face, ends_u_px=20.0, snap="no")
     assert loose.u > close.u
     assert dict(loose.budget)["ends"] == pytest.approx(20 * dict(close.budget)["ends"])
 

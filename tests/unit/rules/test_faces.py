@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -69,6 +69,11 @@ def _reading(percent: str, u: str = "0.6", reader: str = "one", **more: str) -> 
     )  # type: ignore[arg-type]
 
 
+def _on_days(*readings: Reading) -> tuple[Reading, ...]:
+    """The readings, one a day: which came first is then beyond doubt."""
+    return tuple(replace(r, on=r.on + timedelta(days=n)) for n, r in enumerate(readings))
+
+
 def _judge(
     *readings: Reading,
     rule: str = "second-reading",
@@ -128,7 +133,7 @@ def test_a_difference_of_exactly_2_8_s_r_still_agrees() -> None:
 
 def test_an_s_r_finer_than_the_readings_never_makes_the_median_answer() -> None:
     """Stated as 0.01 points, s_R would call 19.7 and 21.0 % apart and take 19.7 % of three."""
-    filed = (_reading("19.7"), _reading("21.0", reader="two"), _reading("19.7", reader="three"))
+    filed = _on_days(_reading("19.7"), _reading("21.0", reader="two"), _reading("19.7", reader="x"))
     result = _judge(*filed, s_r="0.0001")
     assert (result.finding.outcome, result.finding.message.id) == (
         Outcome.NOT_MET,
@@ -154,7 +159,7 @@ def test_the_own_spread_is_that_of_error_propagation(
     apart = ufloat(float(one), float(u_one)) - ufloat(float(two), float(u_two))
     limit = 2.8 / 2**0.5 * apart.s
     assume(abs(abs(apart.n) - limit) > 1e-9)
-    assert (_judge(*filed, s_r="0.0000001").due == "third") == (abs(apart.n) > limit)
+    assert (_judge(*_on_days(*filed), s_r="0.0000001").due == "third") == (abs(apart.n) > limit)
 
 
 def test_one_reader_counts_once_with_the_larger_reading() -> None:
