@@ -71,10 +71,10 @@ def _groups(points: np.ndarray) -> list[np.ndarray]:
     stop = (cv2.TERM_CRITERIA_EPS | cv2.TERM_CRITERIA_MAX_ITER, 20, 1e-3)
     # first centres evenly along the brightest-to-darkest order: the same picture, the same groups
     order = np.argsort(points[:, 0] + points[:, 2])
-    labels = np.zeros((len(points), 1), np.int32)
-    labels[order, 0] = np.arange(len(points)) * 3 // len(points)
+    first = np.zeros((len(points), 1), np.int32)
+    first[order, 0] = np.arange(len(points)) * 3 // len(points)
     data = points.astype(np.float32)
-    _, labels, _ = cv2.kmeans(data, 3, labels, stop, 1, cv2.KMEANS_USE_INITIAL_LABELS)
+    _, labels, _ = cv2.kmeans(data, 3, first, stop, 1, cv2.KMEANS_USE_INITIAL_LABELS)
     return [points[labels[:, 0] == k] for k in range(3) if (labels[:, 0] == k).any()]
 
 

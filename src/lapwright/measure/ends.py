@@ -10,12 +10,13 @@ plain; otherwise it stays where it was given, with the spread of a given end.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from .copper import copper_hue, copper_likeness, hues
+from .errors import EndsSwapped
 from .settings import FaceSettings
 from .strip import chord_points, cut_strip, normals
 from .trace import best_arc, colour_planes, line_evidence
@@ -105,7 +106,23 @@ def snap_ends(
         at = [float(middle) if a is None else a for a in anchors]
         arc = _line(band, (at[0], at[1]), 0.01 * COLUMNS, settings)
         best = _best_marks(band, arc, slack)
+    _must_not_be_swapped(band, arc, best, slack)
     return _moved(given, band, arc, best)
+
+
+def _must_not_be_swapped(band: _Band, arc: np.ndarray, marks: _Marks, slack: float) -> None:
+    """Refuse ends of which each lies on the plain mark of the other."""
+    if marks.cup_mark >= PLAIN:
+        return
+    turned = replace(band, levels=band.levels[:, ::-1], copper=band.copper[:, ::-1])
+    other = _best_marks(turned, arc[::-1], slack)
+    if min(other.tube_mark, other.cup_mark) >= 0.8:
+        raise EndsSwapped(
+            "tube end and cup face look swapped",
+            got="the mouth of the cup at the tube end",
+            expected="the tube end inside the fitting, the cup face at its mouth",
+            do="Give the two ends the other way round.",
+        )
 
 
 def _best_marks(band: _Band, arc: np.ndarray, slack: float) -> _Marks:
@@ -334,7 +351,9 @@ def _stop(cup: _Side, near: int, slack: float) -> tuple[float, float]:
     known = sorted(e for e in edges if e is not None)
     if not known:
         return float(near), 0.0
-    return float(np.quantile(known, 0.25)), mark
+    at_last = float(np.quantile(known, 0.25))
+    rest = profile[min(profile.size - 1, round(at_last) + 4) :]
+    return at_last, mark * (1 - float(rest.mean()))  # behind a tube end copper comes back
 
 
 def _leaves(row: np.ndarray, near: int, reach: int) -> float | None:

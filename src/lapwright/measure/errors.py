@@ -310,3 +310,29 @@ class ProfileOtherPicture(LapwrightError):
     """An instrument profile made from pictures of another size."""
 
     code = "MEAS-065"
+
+
+class NoJointFound(LapwrightError):
+    """A picture without ends given, in which no joint is plainly marked."""
+
+    code = "MEAS-021"
+
+
+class SeveralJoints(LapwrightError):
+    """A picture without ends given, in which several joints may lie; ``candidates`` lists them."""
+
+    code = "MEAS-022"
+    candidates: tuple[dict[str, object], ...] = ()
+
+    def at(self, where: str) -> LapwrightError:
+        """Return the same refusal, its candidates too, with an outer place put before its own."""
+        outer = super().at(where)
+        assert isinstance(outer, SeveralJoints)
+        outer.candidates = self.candidates
+        return outer
+
+
+class EndsSwapped(LapwrightError):
+    """Ends of which each lies where the picture marks the other."""
+
+    code = "MEAS-023"

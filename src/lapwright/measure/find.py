@@ -21,6 +21,7 @@ from .ends import Ends, snap_ends
 from .settings import FaceSettings
 from .values import Point
 
+NEARLY_AS_PLAIN = 0.8  # our own choice
 SMALL_PX = 900  # longer side of the picture in which outlines are looked at
 
 
@@ -250,8 +251,17 @@ def _at_full_size(
 
 
 def _apart(a: Candidate, b: Candidate) -> object:
-    """Whether two candidates are two joints and not one found twice."""
+    """Whether two candidates are two joints and not one found twice, perhaps turned round.
+
+    ``b`` is the plainer one; ends exchanged on the same stretch are kept as a
+    second candidate only where they are nearly as plain.
+    """
     length = math.dist(a.ends.tube_end, a.ends.cup_face)
     mouths = math.dist(a.ends.cup_face, b.ends.cup_face)
     inner = math.dist(a.ends.tube_end, b.ends.tube_end)
+    crossed = max(
+        math.dist(a.ends.cup_face, b.ends.tube_end), math.dist(a.ends.tube_end, b.ends.cup_face)
+    )
+    if crossed < 0.15 * length:
+        return a.confidence > NEARLY_AS_PLAIN * b.confidence
     return max(mouths, inner) > 0.1 * length

@@ -40,6 +40,8 @@ class FaceSettings:
     default_ends_of_picture: float = 0.0025
     snap_of_picture: float = 0.025
     max_interval: float = 0.25
+    likely_joint: float = 0.3
+    plain_joint: float = 0.6
     filler_centre: tuple[float, float, float] = (0.04, 0.6, 0.02)
     filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.06)
     filler_evenness: tuple[float, ...] = (1.0, 2.0)

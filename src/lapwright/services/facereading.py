@@ -18,7 +18,6 @@ from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
 from .casefiles import CaseFiles
-from .errors import CaseContradiction
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
@@ -44,8 +43,9 @@ def read_photo(
     ----------
     data : bytes
         The photograph's file.
-    tube_end, cup_face : pair of float
-        The ends, [px] after EXIF rotation, first pixel's centre at (0, 0).
+    tube_end, cup_face : pair of float, optional
+        The ends, [px] after EXIF rotation, first pixel's centre at (0, 0); without
+        them the joint is looked for.
     px_per_mm, px_per_mm_u : float, optional
         Scale and its standard uncertainty, [px/mm].
     overlap_mm : float, optional
@@ -58,27 +58,17 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
+    from lapwright.measure.alone import read_alone
     from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
     photo = open_photo(data, where=where)
-    if tube_end is None or cup_face is None:
-        raise CaseContradiction(
-            "a photograph without its ends",
-            got="no ends",
-            expected="tube end and cup face as X,Y in pixels",
-            where=where,
-            do="Write the picture with --grid, read the two points off it and give them.",
-        )
+    scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
+    scale["overlap_mm"] = overlap_mm
     try:
-        return read_face(
-            photo,
-            tube_end,
-            cup_face,
-            px_per_mm=px_per_mm,
-            px_per_mm_u=px_per_mm_u,
-            overlap_mm=overlap_mm,
-        )
+        if tube_end is None or cup_face is None:
+            return read_alone(photo, **scale)
+        return read_face(photo, tube_end, cup_face, **scale)
     except LapwrightError as fault:
         raise fault.at(f"{where}:" if where and fault.where else where) from None
 

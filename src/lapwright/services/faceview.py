@@ -46,7 +46,7 @@ def view_face(
     data = _bytes(photo)
     if grid is not None:
         _write_grid(data, grid, photo)
-        if tube_end is None:
+        if tube_end is None and overlay is None:
             return {
                 "outcome": "grid",
                 "code": "",
@@ -98,7 +98,7 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "needs_reader": "",
         "tube_end_px": None,
         "cup_face_px": None,
-        "candidates": [],
+        "candidates": [dict(c) for c in getattr(refusal, "candidates", ())],
         "method": "",
         "image_sha256": "",
     }
