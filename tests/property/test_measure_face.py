@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from lapwright.measure.errors import EndsSwapped
 from lapwright.measure.face import read_face
 from lapwright.measure.image import photo_from_pixels
 from lapwright.measure.loupe import read_loupe
@@ -78,8 +79,11 @@ def test_brightness_leaves_the_share_within_its_spread(gain: float) -> None:
     assert abs(reading.unbrazed_share - READING.unbrazed_share) <= spread(reading)
 
 
-def test_swapped_ends_mirror_the_segments() -> None:
-    back = read_face(photo_from_pixels(FACE.pixels), FACE.cup_face, FACE.tube_end)
+def test_swapped_ends_are_refused_and_read_as_given_mirror_the_segments() -> None:
+    photo = photo_from_pixels(FACE.pixels)
+    with pytest.raises(EndsSwapped):
+        read_face(photo, FACE.cup_face, FACE.tube_end)
+    back = read_face(photo, FACE.cup_face, FACE.tube_end, snap="no")
     assert back.unbrazed_share == pytest.approx(READING.unbrazed_share, abs=spread(back))
 
 

@@ -15,7 +15,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from .fillet import Fillet
-from .hues import Dilution, Optics, absolute_hues, dilutions, normal_density
+from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
 from .runs import Run
 from .settings import FaceSettings
 from .walls import Outside, relative_colour
@@ -56,84 +56,137 @@ class Classed:
         return replace(self, under=np.clip(self.under, low, high))
 
 
-def class_runs(
-    runs: list[Run],
-    outside: Outside,
-    copper: np.ndarray,
-    *,
-    optics: Optics,
-    steps: int,
-    settings: FaceSettings,
-    fillet: Fillet | None = None,
-) -> Classed:
+@dataclass(frozen=True)
+class Known:
+    """What is known of a face beside its runs.
+
+    ``outside`` are the colours around the copper, ``copper`` (3,) its own in
+    grey levels, ``optics`` the width of the gap and the blur, and ``fillet``
+    what the filler looks like beyond the mouth, where that can be seen.
+    """
+
+    outside: Outside
+    copper: np.ndarray
+    optics: Optics
+    fillet: Fillet | None = None
+
+
+def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSettings) -> Classed:
     """Class runs as brazed, open or residue-filled.
 
     Parameters
     ----------
     runs : list of Run
         Runs in order from the tube end.
-    outside : Outside
-        Colours around the copper, relative to it.
-    copper : ndarray of float, shape (3,)
-        Copper colour in grey levels, for the look of a neutral resin not in view.
-    optics : Optics
-        Width of the gap and blur; fill of thin gaps looks paler than it is.
+    known : Known
+        What surrounds the gap; fill of thin gaps looks paler than it is.
     steps : int
         Number of steps of the whole line.
     settings : FaceSettings
         Numbers of the method.
-    fillet : Fillet, optional
-        What the filler looks like beyond the mouth, where that can be seen.
     """
+    view = _view(runs, known, steps, settings)
+    some, none = _Suppositions([], []), _Suppositions([], [])
+    for dilution, chance in dilutions(known.optics, settings):
+        _suppose(view, known, dilution, chance, (some, none), settings)
+    together = _same_pocket(view.colours, view.noise, view.length, settings)
+    rates = settings.ending_rates
+    filled = _chain(np.stack(some.likely), together, np.outer(view.length, rates), settings)
+    # without any filler nothing ends: a void of the whole overlap is no rarer than a short one
+    slow = np.outer(view.length, rates[:1] * 3)
+    empty = _chain(np.stack(none.likely), together, slow, settings)
+    answers, evidence = (np.concatenate(pair) for pair in zip(filled, empty, strict=True))
+    scores = evidence + np.log(some.prior + none.prior)
+    weight = np.exp(settings.evidence_power * (scores - scores.max()))
+    weight /= weight.sum()
+    return Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
+
+
+@dataclass(frozen=True)
+class _Runs:
+    """The runs as arrays, and what no dilution changes.
+
+    ``length`` share of the line, ``colours`` (k, 3), ``noise`` (k, 3, 3), ``hidden`` chance of
+    showing smear, ``smooth`` evenness; ``hues`` without copper's own, ``open_looks`` of an empty
+    gap, ``rough`` gain of residue for texture, ``fillers`` tried.
+    """
+
+    length: np.ndarray
+    colours: np.ndarray
+    noise: np.ndarray
+    hidden: np.ndarray
+    smooth: np.ndarray
+    hues: Hues
+    open_looks: np.ndarray
+    rough: np.ndarray
+    fillers: list[tuple[np.ndarray, np.ndarray, int]]
+
+
+def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> _Runs:
     length = np.array([(run.end - run.start) / steps for run in runs])
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
-    hidden = _hidden(colours, noise, length, runs)
-    hues = absolute_hues(colours, noise, copper)
-    looks = _open_looks(outside, copper)
-    rough = _rough_gain(runs, optics.gap_px, settings)
-    fillers = _fillers(runs, length, settings)
     smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
-    unknown = hues.filler(settings)
-    no_filler = settings.prior_no_filler if fillet is None else settings.prior_no_filler_by_fillet
-    likely, prior, none, prior_none = [], [], [], []
-    for dilution, chance in dilutions(optics, settings):
-        opened = _open(colours, noise, looks, dilution, settings)
-        residue = hues.residue(dilution, settings) * rough
-        tried, seeds_share = unknown, 1.0
-        if fillet is not None:
-            near = settings.fillet_nearness
-            beside = _as_fillet(colours, noise, fillet, dilution, likeness=near)
-            seeds_share = 1 - settings.fillet_alike
-            other = settings.fillet_other / seeds_share
-            tried = (1 - other) * beside + other * unknown
-        for alike, smeared, seed in fillers:  # the supposition: this run is filler
-            filler = alike.copy()
-            filler[seed] = tried[seed]  # the run tried pays the prior
-            states = [filler * smooth + smeared, opened, residue]
-            likely.append(_supposed(states, hidden, seed=seed))
-            prior.append(chance * seeds_share / len(fillers))
-        if fillet is not None:  # the supposition: filler is what the fillet shows
-            near = settings.fillet_likeness
-            foot = settings.filler_foot
-            filler = _as_fillet(colours, noise, fillet, dilution, likeness=near, foot=foot)
-            likely.append(_supposed([filler, opened, residue], hidden, seed=None))
-            prior.append(chance * settings.fillet_alike)
-        for alike, _, seed in fillers[: len(settings.filler_evenness)]:  # the longest run
-            whole = np.maximum(residue, alike)
-            whole[seed] = residue[seed]
-            none.append(_voids_only(_supposed([whole, opened, whole], hidden, seed=None)))
-            prior_none.append(chance / len(fillers) * no_filler)
-    together = _same_pocket(colours, noise, length, settings)
-    rates = settings.ending_rates
-    some = _chain(np.stack(likely), together, np.outer(length, rates), settings)
-    # without any filler nothing ends: a void of the whole overlap is no rarer than a short one
-    all_void = _chain(np.stack(none), together, np.outer(length, rates[:1] * 3), settings)
-    answers, evidence = (np.concatenate(pair) for pair in zip(some, all_void, strict=True))
-    scores = evidence + np.log(prior + prior_none)
-    weight = np.exp(settings.evidence_power * (scores - scores.max()))
-    weight /= weight.sum()
-    return Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(length.argmax()))
+    return _Runs(
+        length,
+        colours,
+        noise,
+        _hidden(colours, noise, length, runs),
+        smooth,
+        absolute_hues(colours, noise, known.copper),
+        _open_looks(known.outside, known.copper),
+        _rough_gain(runs, known.optics.gap_px, settings),
+        _fillers(runs, length, settings),
+    )
+
+
+@dataclass(frozen=True)
+class _Suppositions:
+    """Densities of all runs under every supposition, (k, 3) each, and its prior weight."""
+
+    likely: list[np.ndarray]
+    prior: list[float]
+
+    def add(self, likely: np.ndarray, prior: float) -> None:
+        self.likely.append(likely)
+        self.prior.append(prior)
+
+
+def _suppose(
+    view: _Runs,
+    known: Known,
+    dilution: Dilution,
+    chance: float,
+    into: tuple[_Suppositions, _Suppositions],
+    settings: FaceSettings,
+) -> None:
+    """Add what may be supposed under one dilution: of runs, of the fillet, of no filler at all."""
+    some, none = into
+    opened = _open(view.colours, view.noise, view.open_looks, dilution, settings)
+    residue = view.hues.residue(dilution, settings) * view.rough
+    count = len(view.fillers)
+    tried, of_runs, no_filler = view.hues.filler(settings), 1.0, settings.prior_no_filler
+    if known.fillet is not None:
+        likeness, foot = settings.fillet_likeness, settings.filler_foot
+        filler = _as_fillet(view, known.fillet, dilution, likeness=likeness, foot=foot)
+        some.add(
+            _supposed([filler, opened, residue], view.hidden, seed=None),
+            chance * settings.fillet_alike,
+        )
+        of_runs, no_filler = 1 - settings.fillet_alike, settings.prior_no_filler_by_fillet
+        near = _as_fillet(view, known.fillet, dilution, likeness=settings.fillet_nearness)
+        other = settings.fillet_other / of_runs
+        tried = (1 - other) * near + other * tried
+    for alike, smeared, seed in view.fillers:
+        filler = alike.copy()
+        filler[seed] = tried[seed]  # the run tried pays the prior
+        states = [filler * view.smooth + smeared, opened, residue]
+        some.add(_supposed(states, view.hidden, seed=seed), chance * of_runs / count)
+    for alike, _, seed in view.fillers[: len(settings.filler_evenness)]:  # the longest run
+        whole = np.maximum(residue, alike)
+        whole[seed] = residue[seed]
+        voids = _voids_only(_supposed([whole, opened, whole], view.hidden, seed=None))
+        none.add(voids, chance / count * no_filler)
 
 
 def _fillers(
@@ -154,8 +207,7 @@ def _fillers(
 
 
 def _as_fillet(
-    colours: np.ndarray,
-    noise: np.ndarray,
+    view: _Runs,
     fillet: Fillet,
     dilution: Dilution,
     *,
@@ -164,8 +216,8 @@ def _as_fillet(
 ) -> np.ndarray:
     """Density of every run as filler of the looks that the fillet shows, paled by the gap."""
     paled = fillet.looks * np.array(dilution)
-    cover = np.diag(np.square(likeness)) + noise
-    gone = colours[:, None, :] - paled[None, :, :]
+    cover = np.diag(np.square(likeness)) + view.noise
+    gone = view.colours[:, None, :] - paled[None, :, :]
     square = np.einsum("kni,kij,knj->kn", gone, np.linalg.inv(cover), gone)
     scale = 1 / np.sqrt(np.linalg.det(2 * np.pi * cover))
     broad = foot * np.exp(-square.min(axis=1) / 18) / 27

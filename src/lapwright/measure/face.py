@@ -18,7 +18,7 @@ from lapwright.core.messages import Message
 
 from . import checks
 from .budget import Positions, combined, share_budget
-from .classes import Classed, class_runs
+from .classes import Classed, Known, class_runs
 from .ends import Ends, given_ends, snap_ends
 from .errors import ScaleRefused
 from .fillet import Fillet, see_fillet
@@ -196,15 +196,8 @@ def _refuse_unreadable(seen: _Seen, settings: FaceSettings) -> None:
 
 def _class(runs: list[Run], seen: _Seen, settings: FaceSettings) -> Classed:
     copper = np.median(seen.profile.copper, axis=(0, 1))
-    return class_runs(
-        runs,
-        seen.outside,
-        copper,
-        optics=seen.optics,
-        steps=seen.series.colour.shape[0],
-        settings=settings,
-        fillet=seen.fillet,
-    )
+    known = Known(seen.outside, copper, seen.optics, seen.fillet)
+    return class_runs(runs, known, steps=seen.series.colour.shape[0], settings=settings)
 
 
 def _measure(

@@ -1,0 +1,58 @@
+"""The fillet tells the colour of the filler; the truth is that of the drawing."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from lapwright.measure.drawing.looks import copper, filler
+from lapwright.measure.fillet import see_fillet
+from lapwright.measure.settings import DEFAULT
+from lapwright.measure.synthetic import draw_demo_face, draw_face
+from lapwright.measure.trace import trace_line
+from lapwright.measure.walls import (
+    look_outside,
+    measure_gap,
+    profile_gap,
+    relative_colour,
+    strip_along,
+)
+
+
+def fillet_of(face):
+    trace = trace_line(face.pixels, face.tube_end, face.cup_face, DEFAULT)
+    strip = strip_along(face.pixels, trace, 60)
+    gap = measure_gap(strip, max(2.0, 2.2 * trace.scale_px))
+    profile = profile_gap(strip, gap, DEFAULT)
+    outside = look_outside(face.pixels, trace, gap.width_px)
+    return see_fillet(face.pixels, trace, profile, outside, gap_px=gap.width_px)
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+def test_the_colour_seen_is_that_of_the_filler(seed: int) -> None:
+    face = draw_demo_face(((0.3, 0.4, "open"),), seed=seed, width_px=1600)
+    looks = face.plan.looks
+    truth = relative_colour(filler(face.plan)[None], copper(looks)[None])[0]
+    seen = fillet_of(face)
+    assert seen is not None
+    assert np.abs(seen.colour - truth).max() < 0.12
+
+
+def test_the_fillet_of_most_disturbed_faces_is_seen_and_near_the_truth() -> None:
+    near = 0
+    for seed in range(8200, 8210):
+        face = draw_face(seed, stream="testing", style="field", width_px=1400)
+        truth = relative_colour(filler(face.plan)[None], copper(face.plan.looks)[None])[0]
+        seen = fillet_of(face)
+        near += int(seen is not None and np.abs(seen.colour - truth).max() < 0.2)
+    assert near >= 7
+
+
+def test_resin_at_the_mouth_is_no_fillet() -> None:
+    face = draw_demo_face(((0.3, 0.4, "open"),), seed=2, width_px=1600)
+    x, y = (round(v) for v in face.cup_face)
+    resin = face.pixels[5:25, 5:25].reshape(-1, 3).mean(axis=0)
+    bare = face.pixels.copy()
+    reach = 40
+    bare[y - reach : y + reach, x + 1 : x + 2 * reach] = resin
+    assert fillet_of(type(face)(**{**face.__dict__, "pixels": bare})) is None
