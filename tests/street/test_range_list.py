@@ -65,18 +65,35 @@ def test_the_smaller_of_two_needed_specimens_sets_the_ceiling(tmp_path: Path) ->
     assert "2" in _covered(judged, "C")
 
 
-def test_a_face_shorter_than_the_typed_overlap_sets_the_ceiling(tmp_path: Path) -> None:
+def _typed(tmp_path: Path, typed: str, face: str) -> Judged:
     folder = case_folder(tmp_path)
 
     def longer(document: Doc) -> None:
         document["coupons"][0]["fitting"]["cup_depth"] = "0.42 in"
         for joint in document["coupons"][0]["joints"]:
-            _overlap(joint, "0.41 in", "9.144 mm")
+            _overlap(joint, typed, face)
 
     edit(folder, longer)
-    judged = _judged(folder)
-    assert "D: ≤ 0.45 in" in _variable(judged, "Overlap, ceiling")["qualified"]
-    assert "2-1/2" not in _covered(judged, "D")
+    return _judged(folder)
+
+
+def test_a_face_shorter_than_the_typed_overlap_sets_the_ceiling(tmp_path: Path) -> None:
+    """1.25 times 0.339 in would serve a cup of 0.42 in; the faces show 0.332 in."""
+    judged = _typed(tmp_path / "typed", "0.339 in", "8.4328 mm")
+    assert judged.judgement.qualified == ("C", "D")
+    assert "D: ≤ 0.415 in" in _variable(judged, "Overlap, ceiling")["qualified"]
+    assert "2" not in _covered(judged, "D")
+    assert "2" in _covered(_typed(tmp_path / "seen", "0.339 in", "8.6106 mm"), "D")
+
+
+def test_a_face_far_shorter_than_the_typed_overlap_supports_no_range(tmp_path: Path) -> None:
+    judged = _typed(tmp_path, "0.41 in", "9.144 mm")
+    assert judged.judgement.qualified == ("C",)
+    held = [f for f in judged.judgement.findings if f.message.id == "stretch.apart"]
+    assert {str(f.subject) for f in held} == {f"face H{j}-{n}" for j in (1, 2) for n in (1, 2)}
+    assert {f.why for f in held} == {Why.HOLD}
+    assert _covered(judged, "D") == set()
+    assert "2-1/2" not in _covered(judged, "C")
 
 
 def test_an_overlap_beyond_table_and_allowance_asks_for_the_measured_cup(tmp_path: Path) -> None:
@@ -110,8 +127,9 @@ def test_the_fitting_wall_is_printed_as_the_basis_judges_it(
     assert _variable(_judged(folder), "Fitting wall")["qualified"] == range_
 
 
-def _ring_in_upflow(document: Doc) -> None:
-    document["coupons"][1]["filler"]["form"] = "preplaced-ring"
+def _ring_in_upflow(document: Doc, coupons: tuple[int, ...] = (1, 2)) -> None:
+    for number in coupons:
+        document["coupons"][number]["filler"]["form"] = "preplaced-ring"
     document["procedure"]["pqr"] += [
         copy.deepcopy(row) | {"id": f"{row['id']}R", "form": "preplaced-ring"}
         for row in document["procedure"]["pqr"]
@@ -141,6 +159,17 @@ def test_each_set_of_variables_has_its_own_rows_and_lines(tmp_path: Path) -> Non
     }
     assert {r["brazed"] for r in range_rows(judged)} == {"rod", "preplaced-ring"}
     assert any("preplaced-ring" in line and "Covered" in line for line in range_lines(judged))
+
+
+def test_coupons_brazed_with_two_forms_never_count_for_one_position(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    edit(folder, lambda d: _ring_in_upflow(d, (1,)))
+    found = {p.joints: p.verdict.outcome for p in _judged(folder).judgement.positions}
+    assert found == {
+        ("V1",): Outcome.NOT_MET,
+        ("V2",): Outcome.NOT_MET,
+        ("H1", "H2"): Outcome.MET,
+    }
 
 
 def test_a_printed_line_names_its_own_limiting_rule_only(tmp_path: Path) -> None:

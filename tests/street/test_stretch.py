@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any
 
+import cv2
 import pytest
 from uncertainties import ufloat
 
@@ -74,9 +76,38 @@ def test_ends_inside_the_joint_without_a_scale_ask_for_the_scale(photographed: P
     assert "D" not in judgement.qualified
 
 
-def test_a_whole_overlap_without_a_scale_asks_for_it_too(photographed: Path) -> None:
+def _covered(folder: Path, side: str) -> None:
+    """Cover the picture beyond one end of the joint, as a strip of tape would."""
+    path = folder / "photos" / "h1-1.jpg"
+    picture = cv2.imread(str(path))
+    assert picture is not None
+    if side == "tube":
+        picture[:, :321] = picture[300, 900]
+    else:
+        picture[:, 1678:] = picture[300, 900]
+    cv2.imwrite(str(path), picture)
+
+
+@pytest.mark.parametrize("side", ["tube", "cup"])
+def test_a_whole_overlap_without_a_scale_asks_for_it_too(photographed: Path, side: str) -> None:
+    """One end that the program could not find for itself is enough to ask for the scale."""
+    _covered(photographed, side)
     edit(photographed, _trim(1.0, px_per_mm=None))
     assert _outcome(_judge(photographed))[1:] == (Why.NEEDS_DATA, "stretch.no_scale")
+
+
+@pytest.mark.parametrize("share", [0.7, 0.9, 0.97])
+def test_ends_are_called_found_on_the_whole_overlap_only(photographed: Path, share: float) -> None:
+    """Without a scale a face is read on all of its overlap or not at all."""
+    edit(photographed, _trim(share, px_per_mm=None))
+    judgement = _judge(photographed)
+    reading = judgement.evidence.joints[0].faces[0].readings[0]
+    xy = [float(v) for v in reading.ends]
+    whole = math.dist((320.9, 703.7), (1678.1, 615.3))  # as drawn, px
+    apart = abs(math.dist(xy[:2], xy[2:]) / whole - 1)
+    assert (reading.ends_by, apart < 0.01) in (("found", True), ("given", False))
+    assert (_outcome(judgement)[2] == "stretch.no_scale") is (reading.ends_by == "given")
+    assert "D" not in judgement.qualified  # 21 % of the whole overlap
 
 
 @pytest.mark.parametrize("spread", [None, "0.5", "60"])
@@ -119,9 +150,11 @@ def test_a_scale_that_gives_the_joints_overlap_is_enough(passed: Path) -> None:
 
 
 def test_ends_that_the_program_found_need_no_scale(passed: Path) -> None:
-    found = _changed(passed, overlap=None, ends_by="found")
+    reading = _judge(passed).evidence.joints[0].faces[0].readings[0]
+    assert reading.ends_by == "found"  # both ends of the demo's picture are plainly marked
+    found = _changed(passed, overlap=None)
     assert (found.known != (), found.findings) == (True, ())
-    given = _changed(passed, overlap=None)
+    given = _changed(passed, overlap=None, ends_by="given")
     assert (given.known, given.findings[0].message.id) == ((), "stretch.no_scale")
 
 

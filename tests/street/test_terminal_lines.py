@@ -27,8 +27,8 @@ def test_opposite_answers_never_share_a_line_while_unconfirmed(tmp_path: Path) -
 
     edit(folder, closed)
     lines = list(case_lines(judge_case(folder, as_of=AS_OF)))
-    good = lines.index("  △ Regulator and flowmeter set the flow.")
-    bad = lines.index("  △ No flowmeter set the flow; a regulator alone is not enough.")
+    good = lines.index("  △ Coupon H: Regulator and flowmeter set the flow. (and 1 more alike)")
+    bad = lines.index("  △ Coupon VA: No flowmeter set the flow; a regulator alone is not enough.")
     assert "(once confirmed: Met)" in lines[good + 1]
     assert "(once confirmed: Not met)" in lines[bad + 1]
 

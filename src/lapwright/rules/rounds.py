@@ -62,6 +62,24 @@ def variables_of(coupon: Coupon) -> str:
     )
 
 
+def perhaps_alike(one: Coupon, other: Coupon) -> list[str]:
+    """Return the variables left unfiled of two coupons that agree in all others, else nothing.
+
+    Parameters
+    ----------
+    one, other : Coupon
+        Two coupons; a variable that neither or only one of them states tells no difference.
+    """
+    unfiled = []
+    for name in ("process", "manner", "joint_type", "filler", "form", "flux"):
+        here, there = getattr(one, name), getattr(other, name)
+        if not (here and there):
+            unfiled.append(name)
+        elif variables_of(replace(one, **{name: there})) != variables_of(one):
+            return []
+    return unfiled if kind_of(one) == kind_of(other) else []
+
+
 @dataclass(frozen=True)
 class Rounds:
     """The judged joints of a case, to be decided position by position."""
@@ -77,11 +95,28 @@ class Rounds:
         groups: dict[tuple[str, str], list[JointResult]] = {}
         for joint in self.joints:
             groups.setdefault((joint.position, kinds[joint.coupon]), []).append(joint)
-        lost = {kind for letter, kind in groups if not letter}
         return tuple(
-            self._position(letter, kind, group, lost & {kind}) if letter else _lost(kind, group)
+            self._position(letter, kind, group, self._elsewhere(letter, group, groups))
+            if letter
+            else _lost(kind, group)
             for (letter, kind), group in sorted(groups.items())
         )
+
+    def _elsewhere(
+        self,
+        letter: str,
+        group: list[JointResult],
+        groups: Mapping[tuple[str, str], list[JointResult]],
+    ) -> list[str]:
+        """Return the joints that may belong to a group too: place or a variable is not known."""
+        mine = self._coupon(group[0].coupon)
+        found = []
+        for (where, _), others in groups.items():
+            other = self._coupon(others[0].coupon)
+            same = variables_of(other) == variables_of(mine)
+            if where in ("", letter) and (same or perhaps_alike(mine, other)):
+                found += [j for j in _ids(others) if j not in _ids(group)]
+        return found
 
     def _position(
         self, letter: str, kind: str, joints: list[JointResult], lost: Collection[str]
@@ -92,7 +127,7 @@ class Rounds:
         first = rounds.get("first", [])
         verdict = self._round(letter, first, lost)
         if verdict.outcome is Outcome.NOT_MET and len(rounds) > 1:
-            again = self._retests(letter, rounds)
+            again = self._retests(letter, rounds, lost)
             stands = stand_after(letter, _stand_in(letter, verdict), tuple(f for f, _ in again))
             for finding, group in again:
                 if finding is stands:
@@ -107,7 +142,7 @@ class Rounds:
             findings += self.coupons[coupon].findings
         counted = self._specimens(letter, group)
         if lost and counted.outcome is Outcome.NOT_MET:
-            # a joint whose position is not known may belong here: the count is not final
+            # a joint whose position or variables are not known may belong here: not final
             counted = replace(counted, outcome=Outcome.UNDETERMINED, why=Why.NEEDS_DATA)
         return combine([*findings, *self._not_opened(group), counted])
 
@@ -134,7 +169,7 @@ class Rounds:
         )
 
     def _retests(
-        self, letter: str, rounds: Mapping[str, list[JointResult]]
+        self, letter: str, rounds: Mapping[str, list[JointResult]], lost: Collection[str]
     ) -> list[tuple[Finding, list[JointResult]]]:
         failed_on = self._brazed(rounds["first"])[-1]
         given = sorted(t.on for t in self.evidence.trainings if t.on >= failed_on)
@@ -158,7 +193,7 @@ class Rounds:
             found.append((late or self._sequel(letter, rounds["first"], group) or judged, group))
         if group := rounds.get("after-training"):
             brazed = max(self._coupon(j.coupon).brazed_on for j in group)
-            whole = self._round(letter, group).outcome
+            whole = self._round(letter, group, lost).outcome
             before = [day for day in given if day < brazed]
             training = before[-1] if before else next(iter(given), None)
             after = AfterTraining(letter, training, brazed, whole)

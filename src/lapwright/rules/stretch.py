@@ -89,7 +89,10 @@ def _resolution(ask: Question, evidence: Evidence, reading: Reading) -> Iterator
         return  # an instrument nobody named is asked for with the coupon
     filed = _step(evidence, reading.instrument)
     if filed is None:
-        yield ask.missing(f"resolution of {reading.instrument}, as a length")
+        named = replace(ask, subject=Subject("instrument", reading.instrument))
+        typed = evidence.instruments[reading.instrument].resolution
+        fault = named.unclear("instruments.resolution", typed, ("a length, such as 0.1 mm",))
+        yield fault or named.missing("instruments.resolution")
         return
     shown = {"face": ask.subject.id, "instrument": reading.instrument, "filed": filed.text}
     if reading.resolution is not None and reading.resolution < filed:
@@ -109,7 +112,7 @@ def _stretch(
             yield ask.needs(Message("stretch.no_scale", face=face))
         return
     if joint.overlap is None:
-        yield ask.missing(f"overlap of {joint.id}")
+        yield replace(ask, subject=Subject("joint", joint.id)).missing("overlap")
         return
     apart = abs(float(reading.overlap.base - joint.overlap.base))
     allowed = _allowed(evidence, joint, joint.overlap, reading)

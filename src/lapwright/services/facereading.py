@@ -149,7 +149,7 @@ def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
     """Return whether the ends were given or found, and the spread of the overlap."""
     from lapwright.measure.settings import DEFAULT
 
-    found: dict[str, str] = {"ends": "found" if getattr(m, "ends_found", "") else "given"}
+    found: dict[str, str] = {"ends": "found" if getattr(m, "ends_found", "") == "both" else "given"}
     if m.overlap_mm is not None:
         ends = DEFAULT.default_ends_of_picture * max(photo.width, photo.height)
         in_mm = ends * m.overlap_mm / m.overlap_px

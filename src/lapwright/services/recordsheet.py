@@ -267,15 +267,15 @@ def range_table(data: Data, rules: Data) -> tuple[s.RangeRow, ...]:
     by ``lapwright range``.
     """
     order = _order(data["range"]["sizes"])
+    titles = {r["id"]: r["title"] for r in rules["rows"]}
     groups: dict[tuple[str, ...], list[Data]] = {}
     for row in data["range"]["sizes"]:
         recalled = DAGGER if row.get("note") else ""
-        limit = row["rule"] if row["outcome"] != "met" else ""
+        limit = _limit_of(row, titles)
         told = (row["positions"], row["outcome"], row["why"], row.get("brazed", ""), limit)
         key = (row["fitting"] + recalled, *told)
         groups.setdefault(key, []).append(row)
-    titles = {r["id"]: r["title"] for r in rules["rows"]}
-    rows = [line for key, found in groups.items() for line in _lines(key, found, order, titles)]
+    rows = [line for key, found in groups.items() for line in _lines(key, found, order)]
     rank = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
     return tuple(sorted(rows, key=lambda r: (rank[r.decision.outcome], r.fitting)))
 
@@ -299,18 +299,15 @@ def range_intro(data: Data) -> str:
     return " ".join([word("record.range.intro"), depth, *(f"{DAGGER.strip()} {n}" for n in notes)])
 
 
-def _lines(
-    key: tuple[str, ...], found: list[Data], order: list[str], titles: Mapping[str, str]
-) -> list[s.RangeRow]:
+def _lines(key: tuple[str, ...], found: list[Data], order: list[str]) -> list[s.RangeRow]:
     """Return one line per set of tube types whose sizes are the same."""
-    fitting, positions, out, why, brazed, _ = key
-    by_tube: dict[str, list[Data]] = {}
+    fitting, positions, out, why, brazed, limit = key
+    by_tube: dict[str, list[str]] = {}
     for row in found:
-        by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row)
-    alike: dict[tuple[str, str], list[str]] = {}
-    for tube, rows in by_tube.items():
-        told = (_runs([r["size"] for r in rows], order), _limits(rows, order, titles))
-        alike.setdefault(told, []).append(tube)
+        by_tube.setdefault(row["tube"].rsplit(" ", 1)[-1], []).append(row["size"])
+    alike: dict[str, list[str]] = {}
+    for tube, sizes in by_tube.items():
+        alike.setdefault(_runs(sizes, order), []).append(tube)
     return [
         s.RangeRow(
             sizes,
@@ -318,20 +315,10 @@ def _lines(
             f"{fitting}, {brazed}" if brazed else fitting,
             ", ".join(positions),
             _covered(out, why),
-            limits,
+            limit,
         )
-        for (sizes, limits), tubes in alike.items()
+        for sizes, tubes in alike.items()
     ]
-
-
-def _limits(rows: list[Data], order: list[str], titles: Mapping[str, str]) -> str:
-    """Return what limits the sizes of a line; where it differs, each with its own sizes."""
-    by_reason: dict[str, list[str]] = {}
-    for row in rows:
-        by_reason.setdefault(_limit_of(row, titles), []).append(row["size"])
-    if len(by_reason) == 1:
-        return next(iter(by_reason))
-    return "; ".join(f"{_runs(sizes, order)}: {told}" for told, sizes in by_reason.items())
 
 
 def _limit_of(row: Data, titles: Mapping[str, str]) -> str:
