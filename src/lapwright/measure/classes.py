@@ -99,7 +99,10 @@ def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSetti
     scores = evidence + np.log(some.prior + none.prior)
     weight = np.exp(settings.evidence_power * (scores - scores.max()))
     weight /= weight.sum()
-    return Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
+    classed = Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
+    if _unlike_fillet(view, known, classed, settings) > 0.5:
+        return classed.kept_in_doubt(0.2, 0.8)
+    return classed
 
 
 @dataclass(frozen=True)
@@ -138,6 +141,21 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
         _rough_gain(runs, known.optics.gap_px, settings),
         _fillers(runs, length, settings),
     )
+
+
+def _unlike_fillet(view: _Runs, known: Known, classed: Classed, settings: FaceSettings) -> float:
+    """Return how much of what is called brazed looks like nothing that the fillet shows, [-]."""
+    if known.fillet is None:
+        return 0.0
+    cover = np.diag(np.square(settings.fillet_nearness)) + view.noise
+    weigh = np.linalg.inv(cover)
+    nearest = np.full(view.length.size, np.inf)
+    for dilution, _ in dilutions(known.optics, settings):
+        gone = view.colours[:, None, :] - known.fillet.looks * np.array(dilution)
+        square = np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1)
+        nearest = np.minimum(nearest, square)
+    brazed = view.length * (1 - classed.unbrazed)
+    return float(brazed @ (nearest > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
 
 
 @dataclass(frozen=True)

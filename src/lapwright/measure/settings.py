@@ -44,13 +44,14 @@ class FaceSettings:
     plain_joint: float = 0.6
     filler_centre: tuple[float, float, float] = (0.04, 0.6, 0.02)
     filler_spread: tuple[float, float, float] = (0.28, 0.25, 0.06)
-    filler_evenness: tuple[float, ...] = (1.0, 2.0)
+    filler_evenness: tuple[float, ...] = (0.4, 1.0)
     filler_foot: float = 0.02
     fillet_likeness: tuple[float, float, float] = (0.06, 0.06, 0.03)
     darkest_filler: float = -0.5
     fillet_nearness: tuple[float, float, float] = (0.14, 0.13, 0.05)
+    fillet_far: float = 9.0
     fillet_alike: float = 0.5
-    fillet_other: float = 0.05
+    fillet_other: float = 0.01
     smear_share: float = 0.035
     smear_weight: float = 0.12
     narrower_px: tuple[tuple[float, float], ...] = ((0.0, 0.3), (0.8, 0.3), (1.6, 0.3), (2.8, 0.1))
@@ -61,7 +62,7 @@ class FaceSettings:
     class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
     prior_brazed: float = 0.6
     prior_no_filler: float = 0.01
-    prior_no_filler_by_fillet: float = 0.0003
+    prior_no_filler_by_fillet: float = 0.003
     prior_open: float = 0.22
     prior_residue: float = 0.18
     cut_price: float = 3.0

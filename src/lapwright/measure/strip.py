@@ -49,15 +49,17 @@ def cut_strip(
         Grey levels; points outside the picture repeat its border.
     """
     turn = normals(points)
-    x = points[None, :, 0] + offsets_px[:, None] * turn[None, :, 0]
-    y = points[None, :, 1] + offsets_px[:, None] * turn[None, :, 1]
-    crop, left, top = _crop(pixels, x, y)
+    rim = np.concatenate([points + offset * turn for offset in (offsets_px[0], offsets_px[-1])])
+    crop, left, top = _crop(pixels, rim[:, 0], rim[:, 1])
     if shrink > 1:
         size = (max(1, crop.shape[1] // shrink), max(1, crop.shape[0] // shrink))
         kept = crop[: size[1] * shrink, : size[0] * shrink]
         crop = cv2.resize(kept, size, interpolation=cv2.INTER_AREA)
-    map_x = ((x - left + 0.5) / shrink - 0.5).astype(np.float32)
-    map_y = ((y - top + 0.5) / shrink - 0.5).astype(np.float32)
+    # single precision holds a thousandth of a pixel here, and takes half the time
+    start = ((points - (left, top) + 0.5) / shrink - 0.5).astype(np.float32)
+    turn, away = (turn / shrink).astype(np.float32), offsets_px.astype(np.float32)[:, None]
+    map_x = start[None, :, 0] + away * turn[None, :, 0]
+    map_y = start[None, :, 1] + away * turn[None, :, 1]
     strip = cv2.remap(crop, map_x, map_y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(strip, np.float32)
 
