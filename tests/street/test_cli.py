@@ -9,6 +9,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from PIL import Image
 
 from lapwright.services import schema
 from unit.documents.witness import text_of
@@ -96,12 +97,23 @@ def _photo_reading(folder: Path) -> dict[str, str]:
     return reading
 
 
-def test_face_without_ends_is_refused_in_json_too(passed: Path, shell: Shell) -> None:
-    result = shell.run("face", passed / "photos" / "h1-1.jpg", "--json")
+def test_face_without_ends_finds_the_one_joint(passed: Path, shell: Shell) -> None:
+    photo = passed / _photo_reading(passed)["photo"]
+    document = json.loads(shell.run("face", photo, "--json").stdout)
+    assert (document["outcome"], document["ends_found"]) == ("measured", "both")
+    given = _photo_reading(passed)
+    for found, typed in (("tube_end_px", "tube_end"), ("cup_face_px", "cup_face")):
+        assert document[found] == pytest.approx([float(v) for v in given[typed]], abs=8)
+
+
+def test_a_photograph_of_no_joint_is_refused_in_json_too(shell: Shell, tmp_path: Path) -> None:
+    plain = tmp_path / "plain.png"
+    Image.new("RGB", (900, 600), (128, 128, 120)).save(plain)
+    result = shell.run("face", plain, "--json")
     document = json.loads(result.stdout)
     assert (result.exit_code, document["outcome"]) == (1, "refused")
     assert document.keys() >= FACE_KEYS
-    assert document["code"]
+    assert document["code"] == "MEAS-021"
 
 
 def test_face_writes_overlay_and_grid(passed: Path, shell: Shell, tmp_path: Path) -> None:
