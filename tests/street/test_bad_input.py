@@ -69,6 +69,17 @@ CASES: dict[str, tuple[Callable[[Doc], None], str, str]] = {
         "CASE-002",
         "coupons[0].joints[0].overlap",
     ),
+    "an overlap of nothing": (_set(*H1, "overlap", to="0 in"), "CASE-002", "above zero"),
+    "a loupe without a step": (
+        _set(*FACE, "readings", 0, "loupe", "resolution", to="0.0 mm"),
+        "CASE-002",
+        "above zero",
+    ),
+    "more oxygen than gas": (
+        _set("coupons", 0, "purge", "oxygen", to="160 %"),
+        "CASE-002",
+        "nor above 100 %",
+    ),
     "a decision rule that does not exist": (
         _set("basis", "decision_rule", to="mean"),
         "CASE-002",

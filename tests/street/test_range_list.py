@@ -248,3 +248,22 @@ def test_the_wall_of_one_member_can_refuse_without_the_other() -> None:
         Subject("joint", "J"), (coupon, None), (coupon, None), adopted=adopted
     )
     assert dict(lacking.message.params)["field"] == "pqr.fitting_wall, range_tables.fitting_walls"
+
+
+def test_the_order_of_coupons_in_the_file_changes_neither_answer_nor_reason(
+    tmp_path: Path,
+) -> None:
+    def uneven(document: Doc) -> None:
+        for joint in document["coupons"][0]["joints"]:
+            _overlap(joint, "0.350 in", "8.9 mm")
+
+    def turned(document: Doc) -> None:
+        uneven(document)
+        document["coupons"].reverse()
+
+    rows = []
+    for number, change in enumerate((uneven, turned)):
+        folder = case_folder(tmp_path / str(number))
+        edit(folder, change)
+        rows.append(range_rows(_judged(folder)))
+    assert rows[0] == rows[1]

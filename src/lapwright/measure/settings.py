@@ -88,8 +88,8 @@ class FaceSettings:
     ending_rates: tuple[float, float, float] = (4.0, 9.0, 9.0)
     sure_brazed: float = 0.15
     sure_unbrazed: float = 0.85
-    boundary_of_gap: float = 0.25
-    boundary_of_blur: float = 0.4
+    boundary_of_gap: float = 0.12
+    boundary_of_blur: float = 0.15
     reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
 

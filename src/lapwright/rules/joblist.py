@@ -84,7 +84,8 @@ def list_sizes(
     adopted : Adopted
         The adopted editions.
     """
-    distinct = tuple({_key(t): t for t in tests}.values())
+    # the deepest first, so that the order of a file decides neither answer nor reason
+    distinct = tuple(sorted({_key(t): t for t in tests}.values(), key=_deepest_first))
     if not distinct:
         return ()
     rows = []
@@ -146,6 +147,12 @@ def names_of_sets(sets: Sequence[tuple[str, ...]]) -> dict[tuple[str, ...], str]
     """Return for each set of variables what tells it from the others; empty for a single one."""
     differ = [i for i in range(len(sets[0])) if len({s[i] for s in sets}) > 1] if sets else []
     return {s: ", ".join(s[i] for i in differ) for s in sets}
+
+
+def _deepest_first(test: TestedJoint) -> tuple[Fraction, str, str]:
+    depth = test.overlap.base if test.overlap is not None else Fraction(0)
+    brazed = (test.process, test.manner, *sorted(test.p_numbers), test.f_number, test.form)
+    return (-depth, test.position, str((*brazed, test.joint_type, test.flux, test.coupon_kind)))
 
 
 def _key(test: TestedJoint) -> tuple[object, ...]:

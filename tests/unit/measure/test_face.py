@@ -14,6 +14,7 @@ import pytest
 
 from lapwright.core.errors import LapwrightError
 from lapwright.measure.budget import combined
+from lapwright.measure.errors import FillUnclear
 from lapwright.measure.face import read_face
 from lapwright.measure.image import photo_from_pixels
 from lapwright.measure.segments import both_countings
@@ -70,8 +71,10 @@ def measured(readings):
     return [(f, r) for f, r in readings if not isinstance(r, LapwrightError)]
 
 
-def test_most_faces_are_answered(readings) -> None:
-    assert len(measured(readings)) >= 0.85 * len(readings)
+def test_most_faces_are_answered_and_few_are_unclear(readings) -> None:
+    unclear = [r for _, r in readings if isinstance(r, FillUnclear)]
+    assert len(measured(readings)) + len(unclear) >= 0.85 * len(readings)
+    assert len(unclear) <= 0.2 * len(readings)
 
 
 def test_the_share_is_right_on_faces_not_used_for_tuning(readings) -> None:
