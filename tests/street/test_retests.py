@@ -165,6 +165,14 @@ def test_a_retest_before_the_failure_proves_nothing(
     assert [f.message.id for f in stands.verdict.findings] == [message]
 
 
+def test_a_retest_brazed_on_the_day_of_the_failing_reading_is_held(tmp_path: Path) -> None:
+    held = _position(_case(tmp_path / "same", day="2026-03-12"))
+    assert [(f.why, f.message.id) for f in held.verdict.findings] == [
+        (Why.HOLD, "retest.before_found")
+    ]
+    assert _position(_case(tmp_path / "next", day="2026-03-13")).verdict.outcome is Outcome.MET
+
+
 def test_training_on_the_day_of_the_failed_braze_is_no_answer_to_it(tmp_path: Path) -> None:
     folder = _case(tmp_path, coupons=1, round_="after-training", training="2026-03-04")
     stands = _position(folder)

@@ -66,7 +66,8 @@ class Sequel:
 
     ``failed_at`` and ``again_at`` are the starts of the last failing braze and of the first
     braze of the retest, None where nobody wrote the hour; ``found_on`` is the day on which
-    the failure could be known; ``begun_on`` the day of the training, else of the retest.
+    the last failure could be known (its hour is never filed, so a retest begun that day is
+    held); ``begun_on`` the day of the training, else of the retest.
     """
 
     position: str
@@ -174,7 +175,7 @@ def judge_sequel(sequel: Sequel, *, adopted: Adopted) -> Finding | None:
             "retested": again.isoformat() if again else sequel.again_on.isoformat(),
         }
         return ask.needs(Message("retest.dates", position=sequel.position, **shown))
-    if sequel.begun_on < sequel.found_on:
+    if sequel.begun_on < sequel.found_on or sequel.again_on <= sequel.found_on:
         days = {"begun": sequel.begun_on.isoformat(), "found": sequel.found_on.isoformat()}
         return ask.hold(Message("retest.before_found", position=sequel.position, **days))
     return None
