@@ -195,6 +195,25 @@ def hold_late_immediate(position: str, *, adopted: Adopted) -> Finding:
     return ask.hold(Message("retest.immediate_late", position=position))
 
 
+def hold_filed_first(
+    position: str, coupon: str, *, brazed_on: date, found_on: date, adopted: Adopted
+) -> Finding:
+    """Return the hold on a coupon filed in the first round and brazed after a known failure.
+
+    Parameters
+    ----------
+    position, coupon : str
+        Letter of the position and id of the coupon.
+    brazed_on, found_on : date
+        Day of its braze, and the earlier day on which the position was found to have failed.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+    """
+    ask = Question("retest.in_order", Subject("position", position), adopted)
+    days = {"brazed": brazed_on.isoformat(), "found": found_on.isoformat()}
+    return ask.hold(Message("retest.filed_first", position=position, coupon=coupon, **days))
+
+
 def judge_after_training(retest: AfterTraining, *, adopted: Adopted) -> Finding:
     """Judge one complete retest after further training or practice (QB-321.2).
 
