@@ -165,6 +165,84 @@ def test_a_retest_before_the_failure_proves_nothing(
     assert [f.message.id for f in stands.verdict.findings] == [message]
 
 
+def test_a_retest_brazed_on_the_day_of_the_failing_reading_is_held(tmp_path: Path) -> None:
+    held = _position(_case(tmp_path / "same", day="2026-03-12"))
+    assert [(f.why, f.message.id) for f in held.verdict.findings] == [
+        (Why.HOLD, "retest.before_found")
+    ]
+    assert _position(_case(tmp_path / "next", day="2026-03-13")).verdict.outcome is Outcome.MET
+
+
+@pytest.mark.parametrize(
+    ("day", "outcome"), [("2026-03-12", Outcome.MET), ("2026-03-13", Outcome.UNDETERMINED)]
+)
+def test_a_piece_filed_first_after_a_known_failure_is_a_retest_piece(
+    tmp_path: Path, day: str, outcome: Outcome
+) -> None:
+    folder = _case(tmp_path)
+
+    def add(document: Doc) -> None:
+        document["coupons"].append(_renamed(document["coupons"][-1], "Z", "first", day))
+
+    edit(folder, add)
+    confirm_all(folder)
+    verdict = _position(folder).verdict
+    assert verdict.outcome is outcome
+    held = [f.message.id for f in verdict.findings] == ["retest.filed_first"]
+    assert held is (outcome is Outcome.UNDETERMINED)
+
+
+def _read_on(folder: Path, coupon: str, day: str) -> None:
+    """Let a coupon fail, on a reading of ``day``."""
+
+    def change(document: Doc) -> None:
+        one = next(c for c in document["coupons"] if c["id"] == coupon)
+        _fail(one)
+        for joint in one["joints"]:
+            for face in joint["faces"]:
+                for reading in face["readings"]:
+                    reading["on"] = day
+
+    edit(folder, change)
+
+
+def test_a_retest_follows_the_finding_of_every_failure(tmp_path: Path) -> None:
+    folder = _case(tmp_path)
+
+    def add(document: Doc) -> None:
+        document["coupons"].append(_renamed(document["coupons"][-1], "Z", "first", "2026-03-05"))
+
+    edit(folder, add)
+    confirm_all(folder)
+    _read_on(folder, "Z", "2026-03-20")
+    assert [f.message.id for f in _position(folder).verdict.findings] == ["retest.before_found"]
+    _read_on(folder, "Z", "2026-03-19")
+    assert _position(folder).verdict.outcome is Outcome.MET
+
+
+@pytest.mark.parametrize(
+    ("read", "outcome"), [("2026-03-24", Outcome.UNDETERMINED), ("2026-03-23", Outcome.MET)]
+)
+def test_training_follows_the_finding_of_a_failed_immediate_retest(
+    tmp_path: Path, read: str, outcome: Outcome
+) -> None:
+    folder = _case(tmp_path, training="2026-03-23")
+
+    def add(document: Doc) -> None:
+        again = _renamed(document["coupons"][-1], "T", "after-training", "2026-03-26")
+        document["coupons"].append(again)
+
+    edit(folder, add)
+    confirm_all(folder)
+    _read_on(folder, "R1", read)
+    assert _position(folder).verdict.outcome is outcome
+
+
+def test_a_failed_retest_stays_failed_whatever_its_day(tmp_path: Path) -> None:
+    stands = _position(_case(tmp_path, day="2026-03-12", failing=True))
+    assert stands.verdict.outcome is Outcome.NOT_MET
+
+
 def test_training_on_the_day_of_the_failed_braze_is_no_answer_to_it(tmp_path: Path) -> None:
     folder = _case(tmp_path, coupons=1, round_="after-training", training="2026-03-04")
     stands = _position(folder)

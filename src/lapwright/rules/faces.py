@@ -159,8 +159,9 @@ class _Value:
 def _usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[_Value]:
     """Return one value per reading that counts, by day and within a day the worse first.
 
-    Readings by one person, or of one stretch of one photograph, are one reading
-    with the larger share, so that reading again or accepting twice never helps.
+    Readings by one person, of one stretch of one photograph, or by one method that nobody
+    accepted are one reading with the larger share, so that reading again or accepting twice
+    never helps.
     Nothing says which reading of a day came first, so their place in the file decides nothing.
     """
     groups: list[list[Reading]] = []
@@ -195,20 +196,36 @@ def _left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> obj
 
 
 def _one_reading(one: Reading, two: Reading) -> object:
-    """Whether two filings are one person's, or rest on one stretch of one photograph."""
+    """Whether two filings are one person's, one method's or of one stretch of a photograph."""
     people = {one.reader, one.accepted_by} & {two.reader, two.accepted_by} - {""}
-    return people or same_stretch(one, two)
+    return people or _one_method(one, two) or same_stretch(one, two)
+
+
+def _one_method(one: Reading, two: Reading) -> bool:
+    """Whether one method made both readings and no person accepted either: it is the reader."""
+    alone = all(r.way != "loupe" and not r.accepted_by for r in (one, two))
+    return alone and one.method == two.method
 
 
 def _value(group: Sequence[Reading]) -> _Value:
-    """Return the worst reading of a group, at the day of its first one."""
+    """Return the worst reading of a group, at the day of its first one.
+
+    Its interval reaches up to the highest end of them all: joining lowers none.
+    """
     r = max(group, key=lambda r: r.share or Decimal(0))
     assert r.share is not None  # the caller kept only what was measured
     assert r.u is not None
     low = r.low if r.low is not None else r.share - 2 * r.u
-    high = r.high if r.high is not None else r.share + 2 * r.u
+    high = max(_upper(one) for one in group)
     first = min(r.on for r in group)
     return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind, first)
+
+
+def _upper(r: Reading) -> Decimal:
+    """Return the upper end of a reading's 95 % interval, [-]."""
+    assert r.share is not None  # the caller kept only what was measured
+    assert r.u is not None
+    return r.high if r.high is not None else r.share + 2 * r.u
 
 
 def _why_unusable(

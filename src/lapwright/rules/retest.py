@@ -66,7 +66,8 @@ class Sequel:
 
     ``failed_at`` and ``again_at`` are the starts of the last failing braze and of the first
     braze of the retest, None where nobody wrote the hour; ``found_on`` is the day on which
-    the failure could be known; ``begun_on`` the day of the training, else of the retest.
+    the last failure could be known (its hour is never filed, so a retest begun that day is
+    held); ``begun_on`` the day of the training, else of the retest.
     """
 
     position: str
@@ -174,7 +175,7 @@ def judge_sequel(sequel: Sequel, *, adopted: Adopted) -> Finding | None:
             "retested": again.isoformat() if again else sequel.again_on.isoformat(),
         }
         return ask.needs(Message("retest.dates", position=sequel.position, **shown))
-    if sequel.begun_on < sequel.found_on:
+    if sequel.begun_on < sequel.found_on or sequel.again_on <= sequel.found_on:
         days = {"begun": sequel.begun_on.isoformat(), "found": sequel.found_on.isoformat()}
         return ask.hold(Message("retest.before_found", position=sequel.position, **days))
     return None
@@ -192,6 +193,25 @@ def hold_late_immediate(position: str, *, adopted: Adopted) -> Finding:
     """
     ask = Question("retest.in_order", Subject("position", position), adopted)
     return ask.hold(Message("retest.immediate_late", position=position))
+
+
+def hold_filed_first(
+    position: str, coupon: str, *, brazed_on: date, found_on: date, adopted: Adopted
+) -> Finding:
+    """Return the hold on a coupon filed in the first round and brazed after a known failure.
+
+    Parameters
+    ----------
+    position, coupon : str
+        Letter of the position and id of the coupon.
+    brazed_on, found_on : date
+        Day of its braze, and the earlier day on which the position was found to have failed.
+    adopted : Adopted
+        The adopted editions with the programme's rules.
+    """
+    ask = Question("retest.in_order", Subject("position", position), adopted)
+    days = {"brazed": brazed_on.isoformat(), "found": found_on.isoformat()}
+    return ask.hold(Message("retest.filed_first", position=position, coupon=coupon, **days))
 
 
 def judge_after_training(retest: AfterTraining, *, adopted: Adopted) -> Finding:

@@ -26,6 +26,7 @@ from .retest import (
     Immediate,
     Piece,
     Sequel,
+    hold_filed_first,
     hold_late_immediate,
     judge_after_training,
     judge_immediate,
@@ -190,7 +191,8 @@ class Rounds:
             choice = self._option("immediate_retest_pieces")
             judged = judge_immediate(retest, adopted=self.adopted, pieces_choice=choice)
             late = self._late(letter, rounds)
-            found.append((late or self._sequel(letter, rounds["first"], group) or judged, group))
+            order = self._sequel(letter, rounds["first"], group)
+            found.append((late or _unless_failed(judged, order), group))
         if group := rounds.get("after-training"):
             brazed = max(self._coupon(j.coupon).brazed_on for j in group)
             whole = self._round(letter, group, lost).outcome
@@ -199,7 +201,8 @@ class Rounds:
             after = AfterTraining(letter, training, brazed, whole)
             judged = judge_after_training(after, adopted=self.adopted)
             order = self._sequel(letter, rounds["first"], group, training)
-            found.append((order or judged, group))
+            order = order or self._after_immediate(letter, rounds, training)
+            found.append((_unless_failed(judged, order), group))
         return sorted(found, key=lambda f: self._brazed(f[1])[-1])
 
     def _late(self, letter: str, rounds: Mapping[str, list[JointResult]]) -> Finding | None:
@@ -219,6 +222,8 @@ class Rounds:
         training: date | None = None,
     ) -> Finding | None:
         """Return what is out of order between a failed round and its retest."""
+        if filed := self._filed_first(letter, first):
+            return filed
         begun = self._brazed(again)[0]
         days = Sequel(
             letter,
@@ -231,6 +236,33 @@ class Rounds:
         )
         return judge_sequel(days, adopted=self.adopted)
 
+    def _after_immediate(
+        self, letter: str, rounds: Mapping[str, list[JointResult]], training: date | None
+    ) -> Finding | None:
+        """Return what is out of order between a failed immediate retest and the next one."""
+        earlier = rounds.get("immediate", [])
+        if not any(j.verdict.outcome is Outcome.NOT_MET for j in earlier):
+            return None
+        return self._sequel(letter, earlier, rounds["after-training"], training)
+
+    def _filed_first(self, letter: str, group: list[JointResult]) -> Finding | None:
+        """Hold a piece of the first round that was brazed after the position's failure was found.
+
+        A later round's pieces never ask: only the failures of their own round are looked at.
+        """
+        known = min(self._failures_found(group), default=None)
+        pieces = (self._coupon(j.coupon) for j in group)
+        late = [c for c in pieces if c.round == "first" and known and c.brazed_on > known]
+        if known is None or not late or not self.adopted.has("retest.in_order"):
+            return None
+        return hold_filed_first(
+            letter,
+            late[0].id,
+            brazed_on=late[0].brazed_on,
+            found_on=known,
+            adopted=self.adopted,
+        )
+
     def _brazed(self, group: list[JointResult]) -> list[date]:
         return sorted(self._coupon(j.coupon).brazed_on for j in group)
 
@@ -241,10 +273,13 @@ class Rounds:
         return [None] if len(known) < len(at) else [*sorted(known)]
 
     def _found_on(self, first: list[JointResult]) -> date:
-        """Return the first day on which the failure of a round could be known."""
-        failed = [j for j in first if j.verdict.outcome is Outcome.NOT_MET]
-        days = [day for j in failed for day in self._seen_on(j)]
-        return min(days, default=self._brazed(first)[-1])
+        """Return the day by which every failure of a round could be known."""
+        return max(self._failures_found(first), default=self._brazed(first)[-1])
+
+    def _failures_found(self, group: list[JointResult]) -> list[date]:
+        """Return, for each failed joint of a round, the first day its failure could be known."""
+        failed = [self._seen_on(j) for j in group if j.verdict.outcome is Outcome.NOT_MET]
+        return [min(days) for days in failed if days]
 
     def _seen_on(self, failed: JointResult) -> list[date]:
         """Return the days of what showed a joint's failure: readings, or any look or test."""
@@ -281,6 +316,11 @@ class Rounds:
 
 def _ids(group: list[JointResult]) -> tuple[str, ...]:
     return tuple(j.joint for j in group)
+
+
+def _unless_failed(judged: Finding, order: Finding | None) -> Finding:
+    """Return what is out of order with a retest; a retest that failed stays failed."""
+    return judged if order is None or judged.outcome is Outcome.NOT_MET else order
 
 
 def _lost(kind: str, group: list[JointResult]) -> PositionResult:

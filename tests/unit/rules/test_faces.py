@@ -230,6 +230,23 @@ def test_the_newest_check_decides_and_one_of_two_on_a_day_is_not_chosen() -> Non
     assert _judge(proposal, checks=(CHECK, after)).finding.outcome is Outcome.MET
 
 
+def test_one_method_that_nobody_accepted_is_one_reader() -> None:
+    one = replace(_reading("19.4"), way="photo", method="m/1")
+    two = replace(_reading("19.0", reader="teal"), way="photo", method="m/1")
+    assert _judge(one, two, checks=(CHECK,)).due == "second"
+    read = _judge(one, replace(two, accepted_by="teal"), checks=(CHECK,))
+    assert (read.finding.outcome, len(read.readers)) == (Outcome.MET, 2)
+    loupe = _reading("19.0", reader="teal")
+    assert _judge(one, loupe, checks=(CHECK,)).finding.outcome is Outcome.MET
+
+
+def test_joining_readings_never_lowers_the_upper_end() -> None:
+    wide, narrow = _reading("18.5", "1.0"), _reading("18.6", "0.1")
+    assert _judge(wide, rule="guarded").due == "second"
+    assert _judge(wide, narrow, rule="guarded").due == "second"
+    assert _judge(narrow, rule="guarded").finding.outcome is Outcome.MET
+
+
 def test_a_reading_without_a_method_version_is_never_under_a_check() -> None:
     nameless = replace(_reading("5"), way="photo", method="")
     checks = (replace(CHECK, method=""),)
