@@ -29,6 +29,8 @@ from .building import case_folder, confirm_all, edit
 from .conftest import AT
 from .test_readers import METHOD, table, written
 
+Rows = list[dict[str, str]]
+
 Doc = dict[str, Any]
 AS_OF = date(2026, 3, 20)
 Change = Callable[[Doc], None]
@@ -52,14 +54,22 @@ def parent(drawn: Path, tmp_path: Path) -> Path:
 
 
 def _case(
-    parent: Path, *, faces: int = 32, method: str = "", on: str = "2026-03-01", shift: float = 0.0
+    parent: Path,
+    rows: Rows | None = None,
+    *,
+    faces: int = 32,
+    method: str = "",
+    on: str = "2026-03-01",
+    shift: float = 0.0,
+    stated: tuple[str, str] = ("1 %", "2 %"),
 ) -> Path:
     """Write a case whose first face rests on the program alone, with a method check."""
     folder = parent / "case"
-    data = written(table(faces, shift=shift)).replace(
+    data = written(rows or table(faces, shift=shift)).replace(
         METHOD.encode(), (method or DEFAULT.method()).encode()
     )
-    limits = {k: parse_share(v) for k, v in (("max_bias", "1 %"), ("max_half_width", "2 %"))}
+    named = zip(("max_bias", "max_half_width"), stated, strict=True)
+    limits = {k: parse_share(v) for k, v in named}
     body = check_body(study_readers(read_readings(data, "readings.csv"), Asked(**limits)))
     (folder / "method").mkdir()
     (folder / "method" / "readings.csv").write_bytes(data)
@@ -103,6 +113,74 @@ def test_a_check_that_does_not_fit_leaves_a_proposal(parent: Path, given: Doc, t
     assert (finding.why, finding.message.id) == (Why.HOLD, told)
 
 
+def _loose() -> tuple[Rows, tuple[str, str]]:
+    """Limits as wide as can be written."""
+    return table(32), ("90 %", "90 %")
+
+
+def _falsely_met() -> tuple[Rows, tuple[str, str]]:
+    """One face at 21 % by loupe and 19.9 % by the program, all else as before."""
+    rows = table(32)
+    for r in rows:
+        if r["face"] == "F1":
+            r["share"] = "0.2100" if r["way"] == "loupe" else "19.90 %"
+            r.update(low="0.17", high="0.23") if r["way"] == "program" else None
+    return rows, ("1 %", "2 %")
+
+
+def _far() -> tuple[Rows, tuple[str, str]]:
+    """Every face plainly good: each share a quarter of what it was."""
+    rows = table(32)
+    for r in rows:
+        number = float(r["share"].rstrip(" %")) / (400 if "%" in r["share"] else 4)
+        r.update(share=f"{number:.4f}", low="", high="")
+    return rows, ("1 %", "2 %")
+
+
+def _refusing() -> tuple[Rows, tuple[str, str]]:
+    """The program refused 17 of 50 faces."""
+    rows = table(50)
+    for r in [r for r in rows if r["way"] == "program"][:17]:
+        r.update(share="", low="", high="", refused="MEAS-016")
+    return rows, ("1 %", "2 %")
+
+
+def _read_by_the_brazer() -> tuple[Rows, tuple[str, str]]:
+    """The brazer of the case read every face by loupe."""
+    return table(32, readers=("Ines", "teal")), ("1 %", "2 %")
+
+
+@pytest.mark.parametrize(
+    ("made", "told"),
+    [
+        (_loose, "face.check_loose"),
+        (_falsely_met, "face.check_false_met"),
+        (_far, "face.check_far"),
+        (_refusing, "face.check_refusing"),
+        (_read_by_the_brazer, "face.check_own"),
+    ],
+)
+def test_a_check_that_shows_too_little_leaves_a_proposal(
+    parent: Path, made: Callable[[], tuple[Rows, tuple[str, str]]], told: str
+) -> None:
+    rows, stated = made()
+    finding = _face(_case(parent, rows, stated=stated)).finding
+    assert (finding.why, finding.message.id) == (Why.HOLD, told)
+
+
+def test_a_check_signed_by_the_brazer_leaves_a_proposal(parent: Path) -> None:
+    folder = _case(parent)
+    edit(folder, lambda d: d["method_checks"][0].update(by="ines"))
+    assert _face(folder).finding.message.id == "face.check_own"
+
+
+def test_a_check_with_undated_readings_is_refused(parent: Path) -> None:
+    rows = table(32)
+    rows[3]["date"] = ""
+    with pytest.raises(MethodCheckRefused, match="have no date"):
+        _face(_case(parent, rows))
+
+
 def test_without_a_check_the_reading_is_a_proposal(parent: Path) -> None:
     folder = _case(parent)
     edit(folder, lambda d: d.pop("method_checks"))
@@ -129,7 +207,9 @@ def _edit_check(folder: Path, change: Change) -> None:
     ("change", "said"),
     [
         (lambda b: b["figures"].update(bias="0.000000001"), "the figure 'bias'"),
-        (lambda b: b["limits"].update(max_bias="0.5"), ""),
+        (lambda b: b["limits"].update(max_bias="0.05"), ""),
+        (lambda b: b["figures"].update(near_limit="30"), "the figure 'near_limit'"),
+        (lambda b: b.update(loupe_readers=["teal"]), "'loupe_readers' is not what"),
         (lambda b: b.update(faces="60"), "'faces' is not what the readings give"),
         (lambda b: b.update(result="outside"), "'result' is not what the readings give"),
         (lambda b: b.update(readings_sha256="0" * 64), "not those that the check names"),

@@ -226,6 +226,25 @@ PARTS: dict[str, tuple[Callable[[Doc], Any], str, Outcome]] = {
         "measured.plausible",
         Outcome.UNDETERMINED,
     ),
+    "a cup typed half as deep again as its standard": (
+        lambda d: _coupon(d)["fitting"].update(cup_depth="0.51 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "a cup typed shallower than its standard": (
+        lambda d: _coupon(d)["fitting"].update(cup_depth="0.27 in"),
+        "measured.plausible",
+        Outcome.UNDETERMINED,
+    ),
+    "a cup depth without its instrument": (
+        lambda d: (
+            _coupon(d)["fitting"].update(cup_depth="0.37 in"),
+            _coupon(d)["fitting"].pop("instrument", None),
+            _coupon(d)["fitting"].pop("wall", None),
+        ),
+        "instrument.in_date",
+        Outcome.UNDETERMINED,
+    ),
     "a wall typed a hundred times too thick": (
         lambda d: _coupon(d)["tube"].update(wall="6.0 in"),
         "measured.plausible",

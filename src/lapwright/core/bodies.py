@@ -138,6 +138,11 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             max_bias=_finite(limits.get("max_bias")),
             max_half_width=_finite(limits.get("max_half_width")),
             readings_sha256=b.get("readings_sha256", ""),
+            given=_count(figures.get("given")),
+            refused=_count(figures.get("refused")),
+            near_limit=_count(figures.get("near_limit")),
+            falsely_met=_count(figures.get("met_over_limit")),
+            loupe_readers=tuple(b.get("loupe_readers", ())),
         )
     except (AttributeError, InvalidOperation, LookupError, TypeError, ValueError) as fault:
         raise EvidenceRefused(
@@ -146,6 +151,10 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             expected="decimal text",
             do="File the method check that 'lapwright readers' wrote.",
         ) from fault
+
+
+def _count(text: str | None) -> int | None:
+    return int(text) if text else None
 
 
 def _finite(text: str | None) -> Decimal | None:

@@ -287,7 +287,10 @@ class MethodCheck:
 
     ``bias`` and ``half_width`` (of the 95 % limits of agreement, program less
     loupe) and the limits that the shop stated for them are fractions of the
-    overlap; ``None`` where the act holds none.
+    overlap; ``None`` where the act holds none. ``given`` and ``refused`` count the
+    faces put to the program, ``near_limit`` those whose loupe values all lie near
+    the limit, ``falsely_met`` those over it by loupe and not over it by program.
+    ``own`` is ``yes`` where the brazer of a case signed it or read its faces.
     """
 
     act: str
@@ -300,6 +303,12 @@ class MethodCheck:
     max_bias: Decimal | None
     max_half_width: Decimal | None
     readings_sha256: str
+    given: int | None = None
+    refused: int | None = None
+    near_limit: int | None = None
+    falsely_met: int | None = None
+    loupe_readers: tuple[str, ...] = ()
+    own: str = ""
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,8 @@ from .errors import MethodCheckRefused
 from .kappa import Kappa, cohen_kappa
 from .quantiles import clopper_pearson
 
+NEAR_LIMIT = (0.10, 0.30)  # loupe shares round the limit; common practice, no source
+USUAL_LIMIT = 0.20  # largest unbrazed share (ASME BPVC IX, QB-182)
 ROUNDING = 1e-12  # a mean of exact decimals may miss the limit by this much in binary
 
 
@@ -66,6 +68,9 @@ class MethodFigures:
     the program's intervals that hold the face's mean loupe value, None without
     intervals; ``falsely_met`` and ``falsely_not_met`` are the faces on which the
     program's verdict was the kinder or the harder one, None without a limit.
+    ``near_limit`` counts the faces whose every loupe value lies in ``NEAR_LIMIT``;
+    ``met_over_limit`` those Met by the program and not by loupe, under
+    ``USUAL_LIMIT`` or the limit given.
     """
 
     agreement: Agreement
@@ -75,6 +80,8 @@ class MethodFigures:
     verdicts: Kappa | None = None
     falsely_met: tuple[str, ...] = field(default=())
     falsely_not_met: tuple[str, ...] = field(default=())
+    near_limit: int = 0
+    met_over_limit: int = 0
 
     @property
     def faces(self) -> int:
@@ -113,8 +120,13 @@ def check_method(faces: Sequence[CheckedFace], *, limit: float | None = None) ->
     covered = Count(sum(a <= mean <= b for mean, (a, b) in spans), len(spans)) if spans else None
     names = tuple(f.face for f in both)
     refused = Count(len(given) - len(both), len(given))
+    low, high = NEAR_LIMIT
+    near = sum(all(low <= v <= high for v in f.loupe) for f in both)
+    kinder = sum(any(_kinder(f, at) for at in {USUAL_LIMIT, limit or USUAL_LIMIT}) for f in both)
     if limit is None:
-        return MethodFigures(agreement, names, refused, covered)
+        return MethodFigures(
+            agreement, names, refused, covered, near_limit=near, met_over_limit=kinder
+        )
     by_loupe = [verdict(f.loupe_mean, limit) for f in both]
     by_program = [verdict(f.program_mean, limit) for f in both]
     told = list(zip(names, by_loupe, by_program, strict=True))
@@ -126,7 +138,15 @@ def check_method(faces: Sequence[CheckedFace], *, limit: float | None = None) ->
         cohen_kappa(by_program, by_loupe),
         tuple(n for n, one, two in told if (one, two) == ("not-met", "met")),
         tuple(n for n, one, two in told if (one, two) == ("met", "not-met")),
+        near,
+        kinder,
     )
+
+
+def _kinder(face: CheckedFace, limit: float) -> bool:
+    """Whether the program meets a limit that the loupe does not."""
+    told = verdict(face.loupe_mean, limit), verdict(face.program_mean, limit)
+    return told == ("not-met", "met")
 
 
 def verdict(share: float, limit: float) -> str:

@@ -239,6 +239,8 @@ def _instruments(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> list[F
         return []
     members = (("tube", coupon.tube), ("fitting", coupon.fitting))
     uses = [(f"{n} wall", m.instrument, coupon.brazed_on) for n, m in members if m.wall]
+    if coupon.fitting.cup_depth is not None:
+        uses.append(("fitting cup_depth", coupon.fitting.instrument, coupon.brazed_on))
     for joint in coupon.joints:
         if joint.overlap is not None:
             uses.append((f"overlap of {joint.id}", joint.overlap_instrument, coupon.brazed_on))

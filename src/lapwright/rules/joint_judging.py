@@ -20,6 +20,7 @@ from . import mechanical, preparation
 from .asking import Question
 from .faces import FaceResult, judge_face
 from .independence import judge_own_examination, judge_pictures
+from .methodcheck import without_own
 from .plausible import judge_measured
 from .positions import (
     FaceOfJoint,
@@ -71,7 +72,7 @@ def judge_joint(
     findings += _visual(joint, coupon, adopted)
     stretches = [judge_stretches(evidence, joint, f, adopted=adopted) for f in joint.faces]
     faces = tuple(
-        s.applied(_face(evidence, replace(f, readings=s.known), adopted))
+        s.applied(_face(evidence, replace(f, readings=s.known), coupon.brazed_by, adopted=adopted))
         for f, s in zip(joint.faces, stretches, strict=True)
     )
     told = [f.finding for f in faces]
@@ -225,7 +226,7 @@ def _prepared(face: Face, adopted: Adopted) -> Iterator[Finding]:
     )
 
 
-def _face(evidence: Evidence, face: Face, adopted: Adopted) -> FaceResult:
+def _face(evidence: Evidence, face: Face, brazed_by: str, *, adopted: Adopted) -> FaceResult:
     basis = evidence.basis
     s_r = basis.option("s_reproducibility") if basis else ""
     return judge_face(
@@ -234,7 +235,7 @@ def _face(evidence: Evidence, face: Face, adopted: Adopted) -> FaceResult:
         adopted=adopted,
         decision_rule=basis.decision_rule if basis else "second-reading",
         s_reproducibility=Decimal(s_r.rstrip(" %")) / 100 if s_r else None,
-        method_checks=evidence.methods,
+        method_checks=without_own(evidence.methods, brazers={evidence.brazer, brazed_by}),
     )
 
 

@@ -4,18 +4,45 @@ A programme rule of this tool (common practice, no source). A reading counts
 without an examiner only when the newest check of the very same method version,
 dated on or before the reading, names who signed it, rests on at least 30 faces,
 and both its bias and the half-width of its limits of agreement lie within the
-limits that the shop stated. Any other reading is a proposal. Agreement on the
-shop's faces is all that a check shows: it claims no accuracy.
+limits that the shop stated. Nor does a check count whose limits are wider than
+any shop can want, with a face that the program falsely met, with no face near the
+limit, with more than a third of the faces refused, or that the brazer signed or
+read. Any other reading is a proposal. Agreement on the shop's faces is all that a
+check shows: it claims no accuracy.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from decimal import Decimal
 
 from lapwright.core.evidence import MethodCheck, Reading
 from lapwright.core.messages import Message
 
 MIN_FACES = 30
+WIDEST_BIAS = Decimal("0.05")  # of the overlap; common practice, no source
+WIDEST_HALF_WIDTH = Decimal("0.10")  # of the overlap; common practice, no source
+REFUSED_OF = 3  # at most one face in so many; common practice, no source
+
+
+def without_own(checks: Sequence[MethodCheck], *, brazers: set[str]) -> tuple[MethodCheck, ...]:
+    """Mark as the brazer's own each check that the brazer signed or read by loupe.
+
+    A marked check keeps its place, so that an older one does not step in for it.
+
+    Parameters
+    ----------
+    checks : sequence of MethodCheck
+        Every check in evidence.
+    brazers : set of str
+        Ids of the brazer of the case and of whoever brazed the coupon.
+    """
+    names = {b.casefold() for b in brazers if b}
+    return tuple(
+        replace(c, own="yes") if names & {p.casefold() for p in (c.by, *c.loupe_readers)} else c
+        for c in checks
+    )
 
 
 def stands_unaided(reading: Reading, checks: Sequence[MethodCheck]) -> MethodCheck | None:
@@ -75,11 +102,26 @@ def unfit(check: MethodCheck) -> str:
         return "face.check_few"
     if half_width < 0 or abs(bias) > max_bias or half_width > max_half_width:
         return "face.check_outside"
-    return ""
+    if max_bias > WIDEST_BIAS or max_half_width > WIDEST_HALF_WIDTH:
+        return "face.check_loose"
+    return _faces_unfit(check)
+
+
+def _faces_unfit(check: MethodCheck) -> str:
+    """Return why the faces of a check show too little; a count that is missing shows nothing."""
+    if check.given is None or check.refused is None or check.refused * REFUSED_OF > check.given:
+        return "face.check_refusing"
+    if not check.near_limit:
+        return "face.check_far"
+    return "face.check_false_met" if check.falsely_met != 0 else ""
 
 
 def _unfit(check: MethodCheck) -> str:
-    return unfit(check) or ("" if check.by and check.readings_sha256 else "face.check_unsigned")
+    if check.own:
+        return "face.check_own"
+    return unfit(check) or (
+        "" if check.by and check.readings_sha256 and check.loupe_readers else "face.check_unsigned"
+    )
 
 
 def _newest(reading: Reading, checks: Sequence[MethodCheck]) -> list[MethodCheck]:
@@ -93,6 +135,4 @@ def _unfit_message(id_: str, face: str, newest: Sequence[MethodCheck]) -> Messag
     if id_ == "face.check_few":
         few = min(c.faces for c in newest)
         return Message("face.check_few", face=face, on=on, faces=str(few), least=str(MIN_FACES))
-    if id_ == "face.check_outside":
-        return Message("face.check_outside", face=face, on=on)
-    return Message("face.check_unsigned", face=face, on=on)
+    return Message(id_, face=face, on=on)

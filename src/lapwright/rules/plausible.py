@@ -2,7 +2,8 @@
 
 A slip of typing (36 in for 0.36 in) would widen a range: the wall of a coupon
 and its overlap are its very measure. So a wall outside the tube standard's
-tolerance or an overlap longer than the cup can be is held for a person. Common
+tolerance, an overlap longer than the cup can be or a cup far from its standard's
+depth is held for a person. Common
 practice, no source; the tolerances are those of ASTM B88, B280 and B819 as
 tabled. What a face's reading covers is compared in `.stretch`.
 """
@@ -23,6 +24,7 @@ from .asking import Question, Ruling
 from .rulebook import Adopted
 
 RULE = "measured.plausible"
+SHALLOWER = Fraction(4, 5)  # of the table's least depth: no cup of that standard, unless shortened
 DEEPER = Fraction(3, 2)  # a real cup is deeper than the table's least depth, not half as deep again
 FITTING = (Fraction(3, 10), Fraction(5, 2))  # of the tube's nominal wall
 
@@ -50,7 +52,7 @@ def judge_measured(
     row = tube(t.standard, t.size, type_=t.kind, temper="drawn" if "B280" in t.standard else "")
     lacking = _lacking(coupon, joint)
     yield from (ask.missing(key) for key in lacking)
-    far = [*_walls(coupon, joint, row), *_overlap(coupon, joint, allowance)]
+    far = [*_walls(coupon, joint, row), *_cup(coupon), *_overlap(coupon, joint, allowance)]
     if not far and not lacking:
         yield ask.answer(
             lambda _: Ruling(Outcome.MET, Message("measured.plausible", joint=joint.id))
@@ -85,6 +87,16 @@ def _walls(coupon: Coupon, joint: Joint, row: TubeRow) -> Iterator[_Far]:
     low, high = (nominal * f for f in FITTING)
     if fitting is not None and not low <= fitting.base <= high:
         yield "fitting wall", fitting.text, f"about the tube's {row.wall_nominal.text}"
+
+
+def _cup(coupon: Coupon) -> Iterator[_Far]:
+    depth = coupon.fitting.cup_depth
+    if depth is None:
+        return
+    least = cup(coupon.fitting.standard, coupon.fitting.size).depth_min
+    shallow = depth.base < SHALLOWER * least.base and coupon.fitting.modified != "shortened"
+    if shallow or depth.base >= DEEPER * least.base:
+        yield "cup depth", depth.text, f"near the table's {least.text}"
 
 
 def _overlap(coupon: Coupon, joint: Joint, allowance: Quantity | None) -> Iterator[_Far]:

@@ -5,9 +5,9 @@ too long makes the same void a smaller share. So the overlap of each reading is
 compared with the joint's measured one, within twice their joined standard
 uncertainties (JCGM 100, 5.1.2 and 6.2.1): scale and ends of a photograph, the
 smallest step of loupe and calliper, and a tube end that is not cut square. A
-photograph without a scale tells no length, so its reading waits for one, unless
-the program itself found both ends plainly marked. House rule; common practice,
-no source.
+photograph without a scale tells no length, so its reading waits for one, also
+where the program found both ends for itself: they may be those of another joint.
+House rule; common practice, no source.
 """
 
 from __future__ import annotations
@@ -108,8 +108,7 @@ def _stretch(
     """Compare one reading's overlap with the joint's."""
     face = ask.subject.id
     if reading.overlap is None:
-        if reading.ends_by != "found":
-            yield ask.needs(Message("stretch.no_scale", face=face))
+        yield ask.needs(Message("stretch.no_scale", face=face))
         return
     if joint.overlap is None:
         yield replace(ask, subject=Subject("joint", joint.id)).missing("overlap")

@@ -22,12 +22,19 @@ from lapwright.rules.methodcheck import unfit
 from . import schema
 from .casefiles import CaseFiles
 from .readerstudy import Asked, Checked, Study, share_option, study_readers
-from .readingsfile import Readings, read_readings
+from .readingsfile import LOUPE, Readings, read_readings
 
 Doc = Mapping[str, Any]
 SCHEMA = "lapwright-method-check/1"
 WITHIN, OUTSIDE, FEW = "within", "outside", "too-few-faces"
-_WORDS = {"": WITHIN, "face.check_few": FEW}
+_WORDS = {
+    "": WITHIN,
+    "face.check_few": FEW,
+    "face.check_loose": "limits-too-wide",
+    "face.check_refusing": "refused-too-often",
+    "face.check_far": "none-near-the-limit",
+    "face.check_false_met": "falsely-met",
+}
 NEAR = Decimal("0.000001")
 
 
@@ -53,6 +60,7 @@ def check_body(study: Study) -> dict[str, Any] | None:
         "faces": str(checked.figures.faces),
         "limits": {name: format(value, "f") for name, value in limits.items()},
         "figures": _figures(checked),
+        "loupe_readers": sorted({r.reader for r in study.readings.by(LOUPE)}),
         "program": asked.program,
         "readings_file": study.readings.name,
         "readings_sha256": study.readings.sha256,
@@ -61,7 +69,7 @@ def check_body(study: Study) -> dict[str, Any] | None:
 
 
 def result_word(body: Doc) -> str:
-    """Return ``within``, ``outside`` or ``too-few-faces`` as the rule judges the body.
+    """Return ``within`` or in one word why not, as the rule judges the body.
 
     Parameters
     ----------
@@ -88,7 +96,7 @@ def filed_check(
     Raises
     ------
     MethodCheckRefused
-        If the check does not repeat what its readings give, or is dated before one.
+        If the check does not repeat what its readings give, is dated before one, or one has no day.
     LapwrightError
         For files that cannot be read.
     """
@@ -139,6 +147,8 @@ def _figures(checked: Checked) -> dict[str, str]:
         "upper_high": _text(a.upper_interval[1]),
         "given": str(f.refused.of),
         "refused": str(f.refused.hits),
+        "near_limit": str(f.near_limit),
+        "met_over_limit": str(f.met_over_limit),
     }
     if f.covered is not None:
         figures |= {"intervals": str(f.covered.of), "covered": str(f.covered.hits)}
@@ -187,6 +197,14 @@ def _same(filed: Doc, again: Doc, where: str) -> None:
 
 
 def _dated(readings: Readings, on: date, where: str) -> None:
+    undated = [str(r.row) for r in readings.rows if r.on is None]
+    if undated:
+        raise _refused(
+            "a method check with readings that have no date",
+            f"no date in row {', '.join(undated[:5])}{', …' if len(undated) > 5 else ''}",
+            "the day of every reading",
+            f"{where}.readings",
+        )
     late = [r for r in readings.rows if r.on is not None and r.on > on]
     if late:
         raise _refused(

@@ -20,6 +20,10 @@ RESULTS = {
     "within": "readers.check_within",
     "outside": "readers.check_outside",
     "too-few-faces": "readers.check_few",
+    "limits-too-wide": "readers.check_loose",
+    "refused-too-often": "readers.check_refusing",
+    "none-near-the-limit": "readers.check_far",
+    "falsely-met": "readers.check_false_met",
 }
 
 

@@ -51,6 +51,11 @@ CHECK = MethodCheck(
     max_bias=Decimal("0.01"),
     max_half_width=Decimal("0.03"),
     readings_sha256="0" * 64,
+    given=33,
+    refused=2,
+    near_limit=12,
+    falsely_met=0,
+    loupe_readers=("two",),
 )
 SHARES = st.decimals(Decimal("0"), Decimal("0.5"), places=4)
 SPREADS = st.decimals(Decimal("0.0005"), Decimal("0.05"), places=4)
@@ -194,6 +199,16 @@ def test_a_program_reading_counts_once_accepted_or_its_method_checked() -> None:
         ({"half_width": Decimal("0.0300001")}, "face.check_outside"),
         ({"half_width": None}, "face.check_outside"),
         ({"max_bias": None}, "face.check_outside"),
+        ({"max_bias": Decimal("0.0500001")}, "face.check_loose"),
+        ({"max_half_width": Decimal("0.1000001")}, "face.check_loose"),
+        ({"refused": 12}, "face.check_refusing"),
+        ({"refused": None}, "face.check_refusing"),
+        ({"near_limit": 0}, "face.check_far"),
+        ({"near_limit": None}, "face.check_far"),
+        ({"falsely_met": 1}, "face.check_false_met"),
+        ({"falsely_met": None}, "face.check_false_met"),
+        ({"own": "yes"}, "face.check_own"),
+        ({"loupe_readers": ()}, "face.check_unsigned"),
         ({"by": ""}, "face.check_unsigned"),
         ({"readings_sha256": ""}, "face.check_unsigned"),
     ],
@@ -212,6 +227,8 @@ def test_a_check_that_falls_short_leaves_a_proposal(change: dict[str, Any], told
         {"faces": 30},
         {"on": date(2026, 1, 5)},
         {"bias": Decimal("-0.01"), "half_width": Decimal("0.03")},
+        {"max_bias": Decimal("0.05"), "max_half_width": Decimal("0.10")},
+        {"refused": 11, "near_limit": 1},
     ],
 )
 def test_a_check_counts_up_to_its_edges(change: dict[str, Any]) -> None:
