@@ -14,6 +14,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from .chain import run_chain
 from .fillet import Fillet
 from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
 from .runs import Run
@@ -91,10 +92,10 @@ def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSetti
         _suppose(view, known, dilution, chance, (some, none), settings)
     together = _same_pocket(view.colours, view.noise, view.length, settings)
     rates = settings.ending_rates
-    filled = _chain(np.stack(some.likely), together, np.outer(view.length, rates), settings)
+    filled = run_chain(np.stack(some.likely), together, np.outer(view.length, rates), settings)
     # without any filler nothing ends: a void of the whole overlap is no rarer than a short one
     slow = np.outer(view.length, rates[:1] * 3)
-    empty = _chain(np.stack(none.likely), together, slow, settings)
+    empty = run_chain(np.stack(none.likely), together, slow, settings)
     answers, evidence = (np.concatenate(pair) for pair in zip(filled, empty, strict=True))
     scores = evidence + np.log(some.prior + none.prior)
     weight = np.exp(settings.evidence_power * (scores - scores.max()))
@@ -382,40 +383,3 @@ def _seeds(
         if len(seeds) >= 8:
             break
     return seeds
-
-
-def _chain(
-    likely: np.ndarray, together: np.ndarray, ending: np.ndarray, settings: FaceSettings
-) -> tuple[np.ndarray, np.ndarray]:
-    """Forward-backward over the runs under every supposition.
-
-    ``likely`` (h, k, 3) holds densities, ``together`` (k,) the density of a run
-    as a further piece of the residue before it, ``ending`` (k, 3) how often each
-    state would have ended over the run. Returns state probabilities (h, k, 3)
-    and log evidence (h,). Longer voids are rarer than longer brazed runs, mildly.
-    """
-    prior = np.array([settings.prior_brazed, settings.prior_open, settings.prior_residue])
-    fade = np.exp(-ending)
-    likely = np.maximum(likely, 1e-12) * fade
-    stay = 0.25
-    move = (1 - stay) * prior[None, :] / prior.sum() + stay * np.eye(3)
-    move[0, 0] *= settings.filler_in_pieces
-    steps = move * likely[:, :, None, :]
-    pocket = settings.residue_in_pieces * together * fade[:, RESIDUE]
-    steps[..., RESIDUE, RESIDUE] = 0.5 * steps[..., RESIDUE, RESIDUE] + pocket
-    ahead = np.zeros_like(likely)
-    evidence = np.zeros(likely.shape[0])
-    for k in range(likely.shape[1]):
-        if k == 0:
-            joint = prior * likely[:, 0]
-        else:
-            joint = np.einsum("hi,hij->hj", ahead[:, k - 1], steps[:, k])
-        scale = joint.sum(axis=1, keepdims=True)
-        ahead[:, k] = joint / scale
-        evidence += np.log(scale[:, 0])
-    back = np.ones_like(likely)
-    for k in range(likely.shape[1] - 2, -1, -1):
-        past = np.einsum("hij,hj->hi", steps[:, k + 1], back[:, k + 1])
-        back[:, k] = past / past.sum(axis=1, keepdims=True)
-    both = ahead * back
-    return both / both.sum(axis=2, keepdims=True), evidence

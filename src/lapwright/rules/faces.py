@@ -22,7 +22,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from decimal import Decimal
 from itertools import permutations
 from statistics import NormalDist
@@ -33,8 +32,8 @@ from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 
 from .asking import Question, Ruling
 from .errors import ReadingUnknown
-from .independence import same_stretch
-from .methodcheck import stands_unaided, why_a_proposal
+from .facevalues import Value, left_open, usable, value_of
+from .methodcheck import why_a_proposal
 from .rulebook import Adopted
 
 SECOND = "second-reading"
@@ -129,13 +128,13 @@ def judge_face(
     limits = [Decimal(r.value) for r in adopted.all(RULE) if r.value is not None]
     if not limits:
         return _open(face, ask.no_text())
-    usable = _usable(readings, method_checks)
-    if not usable:
+    counted = usable(readings, method_checks)
+    if not counted:
         return _open(face, ask.open(*_why_unusable(face, readings, method_checks)))
     factor = _repeat_factor(adopted)
     asked = _Asked(ask, face, min(limits), s_reproducibility, factor)
-    result = _DECIDE[decision_rule](asked, usable)
-    proposed = [_value([r]) for r in readings if _left_open(r, asked.limit, method_checks)]
+    result = _DECIDE[decision_rule](asked, counted)
+    proposed = [value_of([r]) for r in readings if left_open(r, asked.limit, method_checks)]
     return _unaccepted(asked, result, proposed)
 
 
@@ -143,89 +142,6 @@ def _repeat_factor(adopted: Adopted) -> Decimal:
     """Return the factor on s_R over which two readings differ too much (ISO 5725-6)."""
     rules = [r for r in adopted.all(REPEAT) if r.value is not None]
     return Decimal(rules[0].value) if rules else Decimal("2.8")
-
-
-@dataclass(frozen=True)
-class _Value:
-    share: Decimal
-    u: Decimal
-    low: Decimal
-    high: Decimal
-    reader: str
-    blind: str
-    on: date
-
-
-def _usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[_Value]:
-    """Return one value per reading that counts, by day and within a day the worse first.
-
-    Readings by one person, of one stretch of one photograph, or by one method that nobody
-    accepted are one reading with the larger share, so that reading again or accepting twice
-    never helps.
-    Nothing says which reading of a day came first, so their place in the file decides nothing.
-    """
-    groups: list[list[Reading]] = []
-    for r in sorted(readings, key=lambda r: r.on):
-        if r.refused or r.share is None or r.u is None or not _counts(r, checks):
-            continue
-        alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
-        merged = [r, *(other for g in alike for other in g)]
-        if alike:
-            groups[groups.index(alike[0])] = merged
-            groups = [g for g in groups if g not in alike[1:]]
-        else:
-            groups.append(merged)
-    return sorted((_value(group) for group in groups), key=lambda v: (v.on, -v.share))
-
-
-def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
-    """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
-    return r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
-
-
-def _left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> object:
-    """Whether nobody accepted a program's reading that may lie over the limit.
-
-    One that asks for a reader itself is passed over by a loupe reading, unless
-    it lies over the limit however its unsure parts are counted.
-    """
-    if r.refused or r.share is None or r.u is None or _counts(r, checks):
-        return False
-    value = _value([r])
-    return (value.low if r.needs_reader else value.high) > limit
-
-
-def _one_reading(one: Reading, two: Reading) -> object:
-    """Whether two filings are one person's, one method's or of one stretch of a photograph."""
-    people = {one.reader, one.accepted_by} & {two.reader, two.accepted_by} - {""}
-    return people or _one_method(one, two) or same_stretch(one, two)
-
-
-def _one_method(one: Reading, two: Reading) -> bool:
-    """Whether one method made both readings and no person accepted either: it is the reader."""
-    alone = all(r.way != "loupe" and not r.accepted_by for r in (one, two))
-    return alone and one.method == two.method
-
-
-def _value(group: Sequence[Reading]) -> _Value:
-    """Return the worst reading of a group, at the day of its first one.
-
-    Its interval reaches up to the highest end of them all: joining lowers none.
-    """
-    r = max(group, key=lambda r: r.share or Decimal(0))
-    assert r.share is not None  # the caller kept only what was measured
-    assert r.u is not None
-    low = r.low if r.low is not None else r.share - 2 * r.u
-    high = max(_upper(one) for one in group)
-    first = min(r.on for r in group)
-    return _Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind, first)
-
-
-def _upper(r: Reading) -> Decimal:
-    """Return the upper end of a reading's 95 % interval, [-]."""
-    assert r.share is not None  # the caller kept only what was measured
-    assert r.u is not None
-    return r.high if r.high is not None else r.share + 2 * r.u
 
 
 def _why_unusable(
@@ -251,7 +167,7 @@ class _Asked:
     s_r: Decimal | None
     factor: Decimal
 
-    def words(self, v: _Value) -> dict[str, str]:
+    def words(self, v: Value) -> dict[str, str]:
         places = 2 if abs(v.share - self.limit) < Decimal("0.001") else 1
         pc = conformance_probability(v.share, v.u, self.limit)
         return {
@@ -263,7 +179,7 @@ class _Asked:
             "pc": f"{pc:.3f}",
         }
 
-    def decided(self, chosen: _Value, values: list[_Value], by: Decimal, rule: str) -> FaceResult:
+    def decided(self, chosen: Value, values: list[Value], by: Decimal, rule: str) -> FaceResult:
         """Close the face: ``by`` is the figure compared with the limit."""
         shown = self.words(chosen)
         told = {**shown, "rule": rule, "readings": str(len(values))}
@@ -279,7 +195,7 @@ class _Asked:
         )
         return self.result(finding, chosen, tuple(v.reader for v in values))
 
-    def due(self, chosen: _Value, which: str) -> FaceResult:
+    def due(self, chosen: Value, which: str) -> FaceResult:
         """Keep the face open until another reading."""
         shown = self.words(chosen)
         message = (
@@ -310,7 +226,7 @@ class _Asked:
         between = f"{shown['low']} to {shown['high']} %"
         return f"{shown['share']} % ({between})", f"≤ {shown['limit']} %"
 
-    def result(self, finding: Finding, chosen: _Value, readers: tuple[str, ...]) -> FaceResult:
+    def result(self, finding: Finding, chosen: Value, readers: tuple[str, ...]) -> FaceResult:
         pc = conformance_probability(chosen.share, chosen.u, self.limit)
         return FaceResult(
             self.face,
@@ -324,12 +240,12 @@ class _Asked:
         )
 
 
-def _simple(asked: _Asked, values: list[_Value]) -> FaceResult:
+def _simple(asked: _Asked, values: list[Value]) -> FaceResult:
     chosen = max(values, key=lambda v: v.share)
     return asked.decided(chosen, values, chosen.share, "simple")
 
 
-def _guarded(asked: _Asked, values: list[_Value]) -> FaceResult:
+def _guarded(asked: _Asked, values: list[Value]) -> FaceResult:
     chosen = max(values, key=lambda v: v.high)
     straddles = chosen.low <= asked.limit < chosen.high
     if straddles and len(values) == 1:
@@ -337,7 +253,7 @@ def _guarded(asked: _Asked, values: list[_Value]) -> FaceResult:
     return asked.decided(chosen, values, chosen.high, "guarded")
 
 
-def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
+def _second(asked: _Asked, values: list[Value]) -> FaceResult:
     """Decide in the order of the days; where the order within a day matters, a person says."""
     results = [_in_order(asked, order) for order in _orders(values)]
     outcomes = {r.finding.before_confirmation for r in results}
@@ -353,7 +269,7 @@ def _second(asked: _Asked, values: list[_Value]) -> FaceResult:
     )
 
 
-def _orders(values: list[_Value]) -> Iterator[list[_Value]]:
+def _orders(values: list[Value]) -> Iterator[list[Value]]:
     """Yield every order that the days allow; only the first three places can matter."""
     for head in permutations(range(len(values)), min(3, len(values))):
         order = [*head, *(i for i in range(len(values)) if i not in head)]
@@ -362,7 +278,7 @@ def _orders(values: list[_Value]) -> Iterator[list[_Value]]:
             yield [values[i] for i in order]
 
 
-def _in_order(asked: _Asked, values: list[_Value]) -> FaceResult:
+def _in_order(asked: _Asked, values: list[Value]) -> FaceResult:
     """Go through the readings in their order; one that was not due helps nobody.
 
     A reading at the limit asks for the others wherever it stands in the order.
@@ -388,7 +304,7 @@ def _in_order(asked: _Asked, values: list[_Value]) -> FaceResult:
     return _unasked(asked, asked.told_spread(answer, own, asked.s_r), more[2:])
 
 
-def _own_spread(pair: list[_Value]) -> Decimal:
+def _own_spread(pair: list[Value]) -> Decimal:
     """Return the least s_R that two readings of these standard uncertainties allow, [-].
 
     Their difference has u = sqrt(u1^2 + u2^2) (JCGM 100, 5.1.2), that of two
@@ -397,19 +313,19 @@ def _own_spread(pair: list[_Value]) -> Decimal:
     return (sum((v.u**2 for v in pair), Decimal(0)) / 2).sqrt()
 
 
-def _straddles(asked: _Asked, v: _Value) -> bool:
+def _straddles(asked: _Asked, v: Value) -> bool:
     """Whether the limit lies inside the interval of a reading."""
     return v.low <= asked.limit < v.high
 
 
-def _limit_first(asked: _Asked, values: list[_Value]) -> list[_Value]:
+def _limit_first(asked: _Asked, values: list[Value]) -> list[Value]:
     """Put a reading at the limit before one that passed clearly; over it `_unasked` holds."""
     if values[0].high > asked.limit or any(v.share > asked.limit for v in values):
         return values
     return sorted(values, key=lambda v: not _straddles(asked, v))
 
 
-def _not_blind(values: list[_Value]) -> list[_Value]:
+def _not_blind(values: list[Value]) -> list[Value]:
     """Return the readings not filed as blind, but for one that is known to be the first."""
     day = min(v.on for v in values)
     begun = [v for v in values if v.on == day]
@@ -417,7 +333,7 @@ def _not_blind(values: list[_Value]) -> list[_Value]:
     return [v for v in values if v.blind != "yes" and v not in known]
 
 
-def _unasked(asked: _Asked, result: FaceResult, extra: list[_Value]) -> FaceResult:
+def _unasked(asked: _Asked, result: FaceResult, extra: list[Value]) -> FaceResult:
     """Keep an answer against readings that were not due; a worse one is held for a person."""
     worse = [v for v in extra if v.share > asked.limit]
     if not worse or result.finding.before_confirmation is Outcome.NOT_MET:
@@ -426,7 +342,7 @@ def _unasked(asked: _Asked, result: FaceResult, extra: list[_Value]) -> FaceResu
     return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
 
 
-def _unaccepted(asked: _Asked, result: FaceResult, proposed: list[_Value]) -> FaceResult:
+def _unaccepted(asked: _Asked, result: FaceResult, proposed: list[Value]) -> FaceResult:
     """Hold a pass beside a reading by the program that nobody accepted and that may fail."""
     if not proposed or result.finding.before_confirmation is not Outcome.MET:
         return result

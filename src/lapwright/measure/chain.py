@@ -1,0 +1,52 @@
+"""The states of runs in a row: forward-backward over brazed, open and residue-filled."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .settings import FaceSettings
+
+
+def run_chain(
+    likely: np.ndarray, together: np.ndarray, ending: np.ndarray, settings: FaceSettings
+) -> tuple[np.ndarray, np.ndarray]:
+    """Return state probabilities (h, k, 3) and log evidence (h,) under every supposition.
+
+    Parameters
+    ----------
+    likely : ndarray of float, shape (h, k, 3)
+        Densities of the runs in the states brazed, open, residue.
+    together : ndarray of float, shape (k,)
+        Density of a run as a further piece of the residue before it.
+    ending : ndarray of float, shape (k, 3)
+        How often each state would have ended over the run: longer voids are rarer
+        than longer brazed runs, mildly.
+    settings : FaceSettings
+        Numbers of the method.
+    """
+    prior = np.array([settings.prior_brazed, settings.prior_open, settings.prior_residue])
+    fade = np.exp(-ending)
+    residue = 2  # the last of the three states
+    likely = np.maximum(likely, 1e-12) * fade
+    stay = 0.25
+    move = (1 - stay) * prior[None, :] / prior.sum() + stay * np.eye(3)
+    move[0, 0] *= settings.filler_in_pieces
+    steps = move * likely[:, :, None, :]
+    pocket = settings.residue_in_pieces * together * fade[:, residue]
+    steps[..., residue, residue] = 0.5 * steps[..., residue, residue] + pocket
+    ahead = np.zeros_like(likely)
+    evidence = np.zeros(likely.shape[0])
+    for k in range(likely.shape[1]):
+        if k == 0:
+            joint = prior * likely[:, 0]
+        else:
+            joint = np.einsum("hi,hij->hj", ahead[:, k - 1], steps[:, k])
+        scale = joint.sum(axis=1, keepdims=True)
+        ahead[:, k] = joint / scale
+        evidence += np.log(scale[:, 0])
+    back = np.ones_like(likely)
+    for k in range(likely.shape[1] - 2, -1, -1):
+        past = np.einsum("hij,hj->hi", steps[:, k + 1], back[:, k + 1])
+        back[:, k] = past / past.sum(axis=1, keepdims=True)
+    both = ahead * back
+    return both / both.sum(axis=2, keepdims=True), evidence

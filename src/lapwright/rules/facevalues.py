@@ -1,0 +1,125 @@
+"""Which filed readings of a face count, and which of them are one and the same reading."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from lapwright.core.evidence import MethodCheck, Reading
+
+from .independence import same_stretch
+from .methodcheck import stands_unaided
+
+
+@dataclass(frozen=True)
+class Value:
+    """One reading that counts: share, spread and interval, [-], its reader and its day."""
+
+    share: Decimal
+    u: Decimal
+    low: Decimal
+    high: Decimal
+    reader: str
+    blind: str
+    on: date
+
+
+def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[Value]:
+    """Return one value per reading that counts, by day and within a day the worse first.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        All filed readings of one face.
+    checks : sequence of MethodCheck
+        The shop's filed method checks.
+
+    Notes
+    -----
+    Readings by one person, of one stretch of one photograph, or by one method that nobody
+    accepted are one reading with the larger share, so that reading again or accepting twice
+    never helps.
+    Nothing says which reading of a day came first, so their place in the file decides nothing.
+    """
+    groups: list[list[Reading]] = []
+    for r in sorted(readings, key=lambda r: r.on):
+        if r.refused or r.share is None or r.u is None or not _counts(r, checks):
+            continue
+        alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
+        merged = [r, *(other for g in alike for other in g)]
+        if alike:
+            groups[groups.index(alike[0])] = merged
+            groups = [g for g in groups if g not in alike[1:]]
+        else:
+            groups.append(merged)
+    return sorted((value_of(group) for group in groups), key=lambda v: (v.on, -v.share))
+
+
+def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
+    """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
+    return r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
+
+
+def left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> object:
+    """Whether nobody accepted a program's reading that may lie over the limit.
+
+    Parameters
+    ----------
+    r : Reading
+        One filed reading.
+    limit : Decimal
+        The largest share allowed, [-].
+    checks : sequence of MethodCheck
+        The shop's filed method checks.
+
+    Notes
+    -----
+    One that asks for a reader itself is passed over by a loupe reading, unless
+    it lies over the limit however its unsure parts are counted.
+    """
+    if r.refused or r.share is None or r.u is None or _counts(r, checks):
+        return False
+    value = value_of([r])
+    return (value.low if r.needs_reader else value.high) > limit
+
+
+def _one_reading(one: Reading, two: Reading) -> object:
+    """Whether two filings are one person's, one method's or of one stretch of a photograph."""
+    people = {one.reader, one.accepted_by} & {two.reader, two.accepted_by} - {""}
+    return people or _one_method(one, two) or same_stretch(one, two)
+
+
+def _one_method(one: Reading, two: Reading) -> bool:
+    """Whether one method made both readings and no person accepted either: it is the reader."""
+    alone = all(r.way != "loupe" and not r.accepted_by for r in (one, two))
+    return alone and one.method == two.method
+
+
+def value_of(group: Sequence[Reading]) -> Value:
+    """Return the worst reading of a group, at the day of its first one.
+
+    Parameters
+    ----------
+    group : sequence of Reading
+        Measured readings that are one reading.
+
+    Notes
+    -----
+    Its interval reaches up to the highest end of them all: joining lowers none.
+    """
+    r = max(group, key=lambda r: r.share or Decimal(0))
+    assert r.share is not None  # the caller kept only what was measured
+    assert r.u is not None
+    low = r.low if r.low is not None else r.share - 2 * r.u
+    high = max(_upper(one) for one in group)
+    first = min(r.on for r in group)
+    return Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind, first)
+
+
+def _upper(r: Reading) -> Decimal:
+    """Return the upper end of a reading's 95 % interval, [-]."""
+    assert r.share is not None  # the caller kept only what was measured
+    assert r.u is not None
+    return r.high if r.high is not None else r.share + 2 * r.u
