@@ -4,7 +4,8 @@ Beyond the cup face the filler stands free between tube and cup, wider than the
 gap, so that blur takes little of its colour. Where a patch there is of one
 colour that neither copper nor the surroundings have, it says what the filler
 of this face looks like. It is not overlap and never counts as such. Where
-there is no fillet, or none that can be told apart, nothing is said.
+there is no fillet, or none that can be told apart, nothing is said. Its numbers
+are our own choice on the tuning stream, no source.
 """
 
 from __future__ import annotations

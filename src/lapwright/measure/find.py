@@ -4,7 +4,8 @@ Copper is told by its hue. Along the axis a joint shows as a band that is thick
 where tube and cup lie upon each other and thin beyond the mouth, where the tube
 goes on alone: that step is the cup face. Followed inwards, the tube's wall is
 first broken by the gap behind its end: that is the tube end. Every such pair is
-a candidate; its ends are then brought onto the joint at full size.
+a candidate; its ends are then brought onto the joint at full size. The numbers
+are our own choice on the tuning stream, no source.
 """
 
 from __future__ import annotations

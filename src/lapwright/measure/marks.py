@@ -2,7 +2,8 @@
 
 The cup face is where the copper of one side stops for good while the other
 side goes on; the tube end is where the copper of that other side is first
-broken. The outline also tells the row of the joint at both places.
+broken. The outline also tells the row of the joint at both places. The numbers
+are our own choice on the tuning stream, no source.
 """
 
 from __future__ import annotations

@@ -1,4 +1,9 @@
-"""Every number the face reader uses, in one frozen place, with a digest for the record."""
+"""The numbers of the face reader that were weighed against each other, with a digest.
+
+Plain numbers of geometry (windows, reaches) stand in the modules that use them;
+like these they are our own choice on the tuning stream, no source. A change of
+any of them raises ``VERSION``, so that a method check of before no longer counts.
+"""
 
 from __future__ import annotations
 

@@ -7,6 +7,8 @@ any, is not met: a measured depth may raise it, never clear it. Rolled tube
 ends and over-grinding are matters of their own. Excess filler is the
 examiner's decision with reason and photograph; a limit counts only where the
 basis adopts one. What is cut, ground and viewed stands in `preparation`.
+
+Longer than the house's size: one look a stretch, each with its own finding.
 """
 
 from __future__ import annotations

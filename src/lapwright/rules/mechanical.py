@@ -4,6 +4,8 @@ Peel ASME BPVC IX, QB-172, and AWS B2.2, 4.2.3 to 4.2.7; tension QB-153; guided
 bend QB-163; substitution QB-141.4; workmanship coupons QB-141.5 and QB-182.
 NFPA 99 fixes visual examination and sectioning for a medical-gas brazer, so
 a peel test does not serve there whatever the base standard says.
+
+Longer than the house's size: one test method a stretch, read side by side.
 """
 
 from __future__ import annotations

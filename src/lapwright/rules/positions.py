@@ -6,6 +6,8 @@ the axis angle to the horizontal, the way the cup opens and the side the filler
 is fed from (ASME BPVC IX, QB-120 to QB-124 and Fig. QB-461.1); the words
 "flat" and "horizontal" on a sheet are never translated. Tolerances: QB-121 to
 QB-124 and Fig. QB-461.2; cover: QB-303; position as a variable: QB-407.1.
+
+Longer than the house's size: letters, tolerances and cover lean on each other.
 """
 
 from __future__ import annotations
