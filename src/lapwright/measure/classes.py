@@ -204,7 +204,10 @@ def _suppose(
     if known.fillet is not None:
         likeness, foot = settings.fillet_likeness, settings.filler_foot
         filler = _as_fillet(view, known.fillet, dilution, likeness=likeness, foot=foot)
-        empty, whole = view.open_looks * np.array(dilution), known.fillet.colour * np.array(dilution)
+        empty, whole = (
+            view.open_looks * np.array(dilution),
+            known.fillet.colour * np.array(dilution),
+        )
         more, less = _partly(view.colours, view.noise, whole, empty, settings)
         more *= np.exp(-view.length / settings.pore_piece)
         some.add(

@@ -264,17 +264,18 @@ def _edge_px(seen: _Seen) -> float:
 
 
 def _positions(seen: _Seen, ends: Ends, step_px: float, settings: FaceSettings) -> Positions:
+    blur = settings.boundary_of_blur * max(1.0, seen.blur_px)
     return Positions(
         (ends.tube_u_px, ends.cup_u_px),
-        boundary_u(seen.gap.width_px, step_px, settings),
-        common_u=settings.boundary_of_blur * max(1.0, seen.blur_px),
-        stub=_edge_px(seen),
+        boundary_u(step_px, settings),
+        common_u=float(np.hypot(settings.boundary_of_gap * seen.gap.width_px, blur)),
+        stub=settings.stub_of_edge * _edge_px(seen),
     )
 
 
-def boundary_u(gap_px: float, step_px: float, settings: FaceSettings) -> float:
-    """Standard uncertainty of where a void ends, [px]: its rounded end and the step."""
-    return float(np.hypot(settings.boundary_of_gap * gap_px, 0.5 * step_px + 0.5))
+def boundary_u(step_px: float, settings: FaceSettings) -> float:
+    """Standard uncertainty of where one void ends, apart from the others of its face, [px]."""
+    return settings.boundary_px + 0.25 * step_px
 
 
 def _thinned(points: np.ndarray) -> np.ndarray:

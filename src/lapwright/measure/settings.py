@@ -11,7 +11,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-VERSION = "3"
+VERSION = "4"
 
 
 @dataclass(frozen=True)
@@ -58,7 +58,10 @@ class FaceSettings:
     fillet_far: float = 9.0
     fillet_alike: float = 0.5
     fillet_other: float = 0.01
-    partly_open: tuple[tuple[float, ...], tuple[float, ...]] = ((0.15, 0.3, 0.42), (0.58, 0.7, 0.85))
+    partly_open: tuple[tuple[float, ...], tuple[float, ...]] = (
+        (0.15, 0.3, 0.42),
+        (0.58, 0.7, 0.85),
+    )
     pore_piece: float = 0.03
     partly_weight: float = 0.08
     smear_share: float = 0.035
@@ -99,8 +102,10 @@ class FaceSettings:
     ending_rates: tuple[float, float, float] = (4.0, 9.0, 9.0)
     sure_brazed: float = 0.15
     sure_unbrazed: float = 0.85
-    boundary_of_gap: float = 0.12
-    boundary_of_blur: float = 0.15
+    boundary_px: float = 0.5
+    boundary_of_gap: float = 0.05
+    stub_of_edge: float = 0.45
+    boundary_of_blur: float = 0.2
     reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
 
