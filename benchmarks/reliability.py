@@ -5,7 +5,8 @@
 places of every overlap the probability of being unbrazed is compared with the truth, for all
 places, and for those farther than 0.5 % of the overlap from a true void end, where a void end read
 a pixel off does not count as a wrong class. Bars hold 95 % when whole faces are drawn again.
-``--stream tuning --first 9200`` is for work on the class model; without ``--out`` nothing is drawn.
+The last line printed is the one the docs quote. ``--stream tuning --first 9200`` is for work on the
+class model; without ``--out`` nothing is drawn.
 """
 
 from __future__ import annotations
@@ -57,6 +58,17 @@ def report(name: str, found: Reliability) -> None:
             f"  {b.low:.2f} to {b.high:.2f}: {b.positions:6d} places on {b.faces:3d} faces, stated "
             f"{b.stated:.4f}, true {b.true:.4f} ({b.bounds[0]:.4f} to {b.bounds[1]:.4f})"
         )
+
+
+def figures_line(panels: Sequence[Panel]) -> str:
+    """Return the one line that the page "How well is it known" quotes."""
+    told = [
+        f"{style} {every.faces} faces, Brier score {every.brier:.4f} (clear of void ends "
+        f"{clear.brier:.4f}), calibration error {every.calibration_error:.4f} "
+        f"({clear.calibration_error:.4f})"
+        for style, every, clear in panels
+    ]
+    return "; ".join(told)
 
 
 def draw(panels: Sequence[Panel]) -> np.ndarray:
@@ -146,6 +158,7 @@ def main() -> None:
         report("all places", every)
         report("clear of void ends", inner)
         panels.append((style, every, inner))
+    print(f"figures: {figures_line(panels)}")
     if options.out is not None:
         options.out.write_bytes(png(shrink(draw(panels), 1100)))
 

@@ -45,7 +45,8 @@ class Thrown:
     ``symmetric`` is the probabilistically symmetric 95 % interval, ``shortest``
     the shortest one. ``errors`` are the standard errors of mean, ``u`` and the
     two ends of ``symmetric``; ``stable`` is ``yes`` where twice the largest of
-    them lies within the tolerance asked for, else ``no``.
+    them lies within the tolerance asked for, else ``no``. ``drawn_in_u`` is ``u`` with the throws
+    beyond ``symmetric`` drawn in to its ends, as the class doubt of a budget is.
     """
 
     mean: float
@@ -55,6 +56,7 @@ class Thrown:
     throws: int
     errors: tuple[float, float, float, float]
     stable: str
+    drawn_in_u: float
 
 
 @dataclass(frozen=True)
@@ -150,16 +152,17 @@ def _stable(u: float, error: float, tolerance: Tolerance) -> str:
 
 
 def _summed(values: np.ndarray, errors: np.ndarray, stable: str) -> Thrown:
-    spread = float(values.std(ddof=1))
+    spread, symmetric = float(values.std(ddof=1)), _symmetric(values)
     one, two, three, four = (float(e) for e in errors)
     return Thrown(
         float(values.mean()),
         spread,
-        _symmetric(values),
+        symmetric,
         shortest_interval(values),
         values.size,
         (one, two, three, four),
         stable,
+        float(np.clip(values, *symmetric).std(ddof=1)),
     )
 
 

@@ -99,13 +99,13 @@ def test_one_wide_rectangle_does_not_agree_with_the_closed_form() -> None:
 
 
 def test_the_standard_errors_are_those_of_repeating_the_whole_run() -> None:
-    runs = [throw(normals(1.0), Tolerance(digits=6, most=100_000), seed=s) for s in range(60)]
+    runs = [throw(normals(1.0), Tolerance(digits=6, most=50_000), seed=s) for s in range(50)]
     for got, told in (
         ([r.mean for r in runs], [r.errors[0] for r in runs]),
         ([r.symmetric[1] for r in runs], [r.errors[3] for r in runs]),
     ):
-        assert np.std(got) == pytest.approx(float(np.median(told)), rel=0.35)
-    assert np.median([r.errors[0] for r in runs]) == pytest.approx(1 / math.sqrt(1e5), rel=0.2)
+        assert np.std(got) == pytest.approx(float(np.median(told)), rel=0.4)
+    assert np.median([r.errors[0] for r in runs]) == pytest.approx(1 / math.sqrt(5e4), rel=0.2)
 
 
 def test_throws_stop_once_they_stand_still_and_never_pass_their_limit() -> None:
@@ -131,8 +131,21 @@ def test_the_shortest_interval_of_a_lopsided_quantity_starts_at_its_edge() -> No
     assert symmetric == pytest.approx(stats.expon.ppf([0.025, 0.975]), rel=0.03)
 
 
+def test_a_remote_chance_does_not_widen_the_drawn_in_deviation() -> None:
+    thrown = throw(model_of([0, 1000], [0.01]), QUICK)
+    assert thrown.u == pytest.approx(math.sqrt(0.01 * 0.99), rel=0.03)
+    assert thrown.drawn_in_u == 0.0
+    # censored normal: E[min(z^2, k^2)] = 1 - 2 k pdf(k) - 2 tail + 2 k^2 tail, with tail 0.025
+    k = float(stats.norm.ppf(0.975))
+    var = 0.95 - 2 * k * float(stats.norm.pdf(k)) + 0.05 * k * k
+    many = throw(normals(1.0), Tolerance(digits=4, most=200_000))
+    assert many.drawn_in_u == pytest.approx(math.sqrt(var), rel=0.006)
+
+
 def test_a_verdict_near_the_tolerance_stays_open() -> None:
-    thrown = Thrown(0.0, 1.0, (-1.96, 2.009), (-1.96, 2.009), 10**6, (0.0, 0.0, 0.001, 0.001), "no")
+    thrown = Thrown(
+        0.0, 1.0, (-1.96, 2.009), (-1.96, 2.009), 10**6, (0.0, 0.0, 0.001, 0.001), "no", 1.0
+    )
     verdict = validated(0.0, 1.0, thrown)
     assert (verdict.delta, verdict.agrees) == (0.05, "open")
     assert verdict.high == pytest.approx(0.049, abs=1e-4)
@@ -155,7 +168,7 @@ def test_the_closed_form_of_a_face_agrees_with_throwing_its_places() -> None:
     )
     model = model_of([0, 90, 450, 540, 900], [s.probability for s in SEGMENTS], PLACES,
                      line_u=0.001, classes="held")  # fmt: skip
-    thrown = throw(model, Tolerance(digits=2, part=0.2, most=600_000))
+    thrown = throw(model, Tolerance(digits=2, part=0.2, most=400_000))
     assert model.share == pytest.approx(0.19)
     assert thrown.mean == pytest.approx(0.19, abs=4 * thrown.errors[0])
     assert thrown.u == pytest.approx(combined(budget), rel=0.01)
