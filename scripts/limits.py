@@ -125,6 +125,14 @@ def filler_like() -> DrawnFace:
     return shoot(plan, HIDDEN, cover(HIDDEN, filler(plan), across=1.0, rough=rough))
 
 
+def empty() -> DrawnFace:
+    """No filler anywhere: one even, filler-coloured fill from end to end, and no fillet."""
+    whole: tuple[Span, ...] = ((0.0, 1.0, "like"),)
+    plan = replace(tidy((), seed=52), fillet_mm=0.01)
+    pale = filler(plan) * np.array([0.95, 1.0, 0.97])
+    return shoot(plan, whole, cover(whole, pale, across=1.0, rough=0.03))
+
+
 def unwetted() -> DrawnFace:
     """Filler that fills the gap and has not wetted the cup: a fine line along the wall."""
     voids: tuple[Span, ...] = ((0.3, 0.75, "unwetted"),)
@@ -177,6 +185,7 @@ def cases() -> dict[str, tuple[DrawnFace, tuple[Point, Point]]]:
         "copper": copper_coloured(),
         "smear": smeared(),
         "like-filler": filler_like(),
+        "empty": empty(),
         "unwetted": unwetted(),
         "thin": thin(),
         "slant": slanted(),
