@@ -110,15 +110,13 @@ def test_the_gallery_page_says_what_its_records_say(gallery: ModuleType) -> None
     assert sum(p.stat().st_size for p in gallery.PICTURES.iterdir()) < 1_500_000
 
 
-def test_faces_of_the_gallery_drawn_and_read_again_answer_the_same(gallery: ModuleType) -> None:
-    records = gallery.written()
-    answered = [r for r in records if r.outcome == "measured"]
-    for before in (answered[0], answered[len(answered) // 2]):
-        style, seed = before.label.split()
-        _, now, _ = gallery.draw_and_read(int(seed), style)
-        assert now.outcome == "measured", STALE
-        assert now.answer == pytest.approx(before.answer, abs=0.001), STALE
-        assert now.truth == before.truth
+def test_a_face_of_the_gallery_drawn_and_read_again_answers_the_same(gallery: ModuleType) -> None:
+    before = next(r for r in gallery.written() if r.outcome == "measured")  # the worst answer
+    style, seed = before.label.split()
+    _, now, _ = gallery.draw_and_read(int(seed), style)
+    assert now.outcome == "measured", STALE
+    assert now.answer == pytest.approx(before.answer, abs=0.001), STALE
+    assert now.truth == before.truth
 
 
 def test_a_changed_record_or_picture_is_noticed(gallery: ModuleType, tmp_path: Path) -> None:
