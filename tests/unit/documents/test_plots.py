@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapwright.documents.plots import DifferencePlot, Level, difference_svg, signed, ticks
+from lapwright.documents.plotparts import signed, ticks
+from lapwright.documents.plots import DifferencePlot, Level, difference_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 LEVELS = (
