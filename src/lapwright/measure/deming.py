@@ -13,11 +13,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from .agreement import Interval
 from .errors import NoLineRefused
 from .quantiles import t_quantile
 
+_t = cache(t_quantile)
 Rows = Sequence[Sequence[float]]
 
 
@@ -104,7 +106,7 @@ def _jackknifed(whole: float, left_out: Sequence[float]) -> Interval:
     pseudo = [n * whole - (n - 1) * v for v in left_out]
     middle = _mean(pseudo)
     s = math.sqrt(math.fsum((v - middle) ** 2 for v in pseudo) / (n - 1))
-    reach = t_quantile(0.975, n - 2) * s / math.sqrt(n)
+    reach = _t(0.975, n - 2) * s / math.sqrt(n)
     return whole - reach, whole + reach
 
 

@@ -15,11 +15,13 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 from .agreement import Z95, Agreement, Interval
 from .errors import NoLineRefused
 from .quantiles import f_tail, t_quantile
 
+_t = cache(t_quantile)
 OF_ABSOLUTE = math.sqrt(math.pi / 2)  # s over the mean absolute residual, of a normal law
 NO_SPREAD = 1e-9  # levels nearer than this are one level
 ROUNDING = 1e-12  # a slope of less over all levels is the rounding of binary numbers
@@ -43,7 +45,7 @@ class Line:
     @property
     def slope_interval(self) -> Interval:
         """The 95 % interval of the slope (Student's t)."""
-        reach = t_quantile(0.975, self.df) * self.s / math.sqrt(self.spread)
+        reach = _t(0.975, self.df) * self.s / math.sqrt(self.spread)
         return self.slope - reach, self.slope + reach
 
     @property
@@ -67,7 +69,7 @@ class Line:
     def interval_at(self, level: float) -> Interval:
         """Return the 95 % interval of the line at a level."""
         share = 1 / (self.df + 2) + (level - self.level) ** 2 / self.spread
-        reach = t_quantile(0.975, self.df) * self.s * math.sqrt(share)
+        reach = _t(0.975, self.df) * self.s * math.sqrt(share)
         return self.at(level) - reach, self.at(level) + reach
 
 
