@@ -26,6 +26,7 @@ from .plotparts import (
 )
 
 MOST_DAYS = 5  # days named under the frame
+LETTER = 6.3  # mean width of a letter of the signals' words
 
 
 @dataclass(frozen=True)
@@ -123,10 +124,21 @@ def _signals(plot: SumsPlot, frame: Frame) -> Iterator[str]:
             f'<polygon points="{x:.1f},{tip:.1f} {x - 7:.1f},{foot:.1f} {x + 7:.1f},{foot:.1f}" '
             f'fill="#ffffff" stroke="{INK}" stroke-width="1.8"/>'
         )
-        right = place > len(plot.days) / 2
-        told = f"{plot.labels[3]} {plot.days[place]}"
-        at = (x - 11 if right else x + 11, y + (-3 if up else 11))
-        yield words(at, told, size=12, anchor="end" if right else "start", weight="600")
+        yield from _told(f"{plot.labels[3]} {plot.days[place]}", (x, y), up)
+
+
+def _told(text: str, at: tuple[float, float], up: bool) -> Iterator[str]:
+    """Yield a signal's words outside the sums where there is room, else towards zero."""
+    width = LETTER * len(text)
+    left = at[0] - 12 - width > LEFT
+    away = 9 if left else -17  # from zero: beside a rising line the upper left is free
+    base = at[1] + 4 - (away if up else -away)
+    start = at[0] - 12 - width if left else at[0] + 12
+    yield (
+        f'<rect x="{start - 2:.1f}" y="{base - 11:.1f}" width="{width + 4:.1f}" height="15" '
+        f'fill="#ffffff" fill-opacity="0.85"/>'
+    )
+    yield words((start, base), text, size=12, weight="600")
 
 
 def _names(plot: SumsPlot, frame: Frame) -> Iterator[str]:
