@@ -336,3 +336,15 @@ class EndsSwapped(LapwrightError):
     """Ends of which each lies where the picture marks the other."""
 
     code = "MEAS-023"
+
+
+class NoLineRefused(LapwrightError):
+    """Readings through which no line of difference against level can be laid."""
+
+    code = "MEAS-090"
+
+
+class ChartRefused(LapwrightError):
+    """Differences that give no chart of cumulative sums."""
+
+    code = "MEAS-091"

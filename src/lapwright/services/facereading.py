@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lapwright.core.errors import LapwrightError, QuantityRefused
+from lapwright.core.evidence import FOUND_ALONE
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
@@ -119,30 +120,41 @@ def read_filed_face(
 def _by_photo(
     data: bytes, reading: Doc, where: str
 ) -> tuple[dict[str, Any], FaceMeasurement | None]:
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
     from lapwright.measure.pixels import pixels_sha256
 
     body: dict[str, Any] = {"way": "photo", "photo": reading["photo"]}
     photo = open_photo(data, where=f"{where}.photo: {reading['photo']}")
     body["pixels_sha256"] = pixels_sha256(photo)
-    if "tube_end" not in reading or "cup_face" not in reading:
+    typed = [k for k in ("tube_end", "cup_face") if k in reading]
+    if len(typed) == 1:  # a slip: the other end is not guessed beside it
         return body | {"refused": NO_ENDS}, None
-    scale = reading.get("px_per_mm")
+    alone = {} if typed else _alone(reading)
     try:
-        m = read_face(
-            photo,
-            _point(reading["tube_end"]),
-            _point(reading["cup_face"]),
-            px_per_mm=float(scale) if scale else None,
-            px_per_mm_u=float(reading["px_per_mm_u"]) if "px_per_mm_u" in reading else None,
-        )
+        m = _measured(photo, reading)
     except LapwrightError as fault:
-        if fault.code in _GEOMETRY:
+        if fault.code in (_SLIPS if typed else _SLIPS[-1:]):
             raise fault.at(where) from None
-        ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
-        return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo), m
+        ends = {k: list(reading[k]) for k in typed}
+        return body | ends | alone | {"refused": fault.code, "refusal": str(fault)}, None
+    return body | measurement_body(m) | _stretch(m, photo) | alone, m
+
+
+def _measured(photo: Photo, reading: Doc) -> FaceMeasurement:
+    """Measure between the typed ends, or between those of the one plain joint."""
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
+    keys = [k for k in ("px_per_mm", "px_per_mm_u") if k in reading]
+    scale: dict[str, Any] = {k: float(reading[k]) for k in keys}
+    if "tube_end" not in reading:
+        return read_alone(photo, **scale)
+    return read_face(photo, _point(reading["tube_end"]), _point(reading["cup_face"]), **scale)
+
+
+def _alone(reading: Doc) -> dict[str, str]:
+    """Return that the program found the ends unasked, and who accepted the picture with them."""
+    return {"ends": FOUND_ALONE, "ends_accepted_by": reading.get("ends_accepted_by", "")}
 
 
 def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
@@ -157,8 +169,9 @@ def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
     return found
 
 
-# ends that lie outside the picture or on one spot are slips of typing: the case is refused
-_GEOMETRY = ("MEAS-006", "MEAS-008", "MEAS-009", "MEAS-017")
+# ends that lie outside the picture or on one spot, and a scale that is none, are slips of typing:
+# the case is refused
+_SLIPS = ("MEAS-006", "MEAS-008", "MEAS-009", "MEAS-017")
 
 
 def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
