@@ -336,3 +336,15 @@ class EndsSwapped(LapwrightError):
     """Ends of which each lies where the picture marks the other."""
 
     code = "MEAS-023"
+
+
+class OffAxisRefused(LapwrightError):
+    """Diameter, wall or apparent length that are none of a tube."""
+
+    code = "MEAS-070"
+
+
+class OffAxisNeedsScale(LapwrightError):
+    """Tube sizes given with a picture whose scale is not known."""
+
+    code = "MEAS-071"

@@ -1,0 +1,68 @@
+"""Eat a dip out of a wall of a drawn face, with known place and depth.
+
+The finished picture is pulled sideways along a surface, so that its edge keeps
+the blur and noise it had and what lies beyond it fills the dip. The plan and its
+frozen distributions are not touched.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from .geometry import joint_fields
+from .plan import FacePlan
+
+
+@dataclass(frozen=True)
+class Dip:
+    """A dip: ``member`` tube or cup, ``surface`` outer or joint, place and length as shares.
+
+    ``depth_px`` is its greatest depth; it has the shape of half a wave.
+    """
+
+    member: str
+    surface: str
+    at: float
+    length: float
+    depth_px: float
+
+
+def eat(pixels: np.ndarray, plan: FacePlan, dip: Dip) -> np.ndarray:
+    """Return a drawn picture with a dip eaten out of one wall.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The drawn picture; not modified.
+    plan : FacePlan
+        Its plan.
+    dip : Dip
+        What to eat away.
+    """
+    s, t = joint_fields(plan)
+    sign = np.float32(1.0 if dip.member == "cup" else -1.0)
+    wall = plan.wall_cup_mm if dip.member == "cup" else plan.wall_tube_mm
+    along = (s / np.float32(plan.overlap_mm) - np.float32(dip.at)) / np.float32(dip.length)
+    wave = np.where(np.abs(along) < 0.5, np.cos(np.pi * along), 0).astype(np.float32)
+    pull = wave * _share(sign * t, plan.clearance_mm / 2, wall, dip.surface)
+    dy, dx = np.gradient(t)
+    size = np.maximum(np.hypot(dx, dy), np.float32(1e-9))
+    way = sign if dip.surface == "outer" else -sign
+    move = way * np.float32(dip.depth_px) * pull / size
+    rows, columns = np.indices(t.shape, dtype=np.float32)
+    x, y = (columns + move * dx).astype(np.float32), (rows + move * dy).astype(np.float32)
+    drawn = cv2.remap(pixels, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(drawn)
+
+
+def _share(t: np.ndarray, half: float, wall: float, surface: str) -> np.ndarray:
+    """Return how much of the dip's depth each place moves, 0 to 1."""
+    middle, outer = half + 0.4 * wall, half + wall
+    if surface == "joint":
+        knots = ([0.0, 0.6 * half, half + 0.35 * wall, half + 0.7 * wall], [0, 1, 1, 0])
+    else:
+        knots = ([half + 0.1 * wall, middle, outer + 0.6 * wall, outer + 2 * wall], [0, 1, 1, 0])
+    return np.interp(t, *knots).astype(np.float32)
