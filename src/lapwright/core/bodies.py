@@ -114,6 +114,7 @@ def reading_of(act: Act) -> ev.Reading:
         resolution=length_or_none(b.get("resolution")),
         resolution_typed=b.get("resolution_typed", ""),
         pixels_sha256=b.get("pixels_sha256", ""),
+        walls=tuple(dict(w) for w in b.get("walls", ())),
     )
 
 

@@ -160,7 +160,8 @@ class Reading:
     took a program's proposal as their own reading; ``ends`` are tube end and cup
     face as x, y, x, y in pixels and ``ends_by`` says whether they were ``given``
     or ``found`` plainly marked; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used.
+    ``resolution`` was used. ``walls`` are the places where the program saw a wall thinner
+    than beside it, for a person to look at: ``member``, ``at``, ``depth``, ``least``.
     """
 
     act: str
@@ -188,6 +189,7 @@ class Reading:
     resolution: Quantity | None = None
     resolution_typed: str = ""
     pixels_sha256: str = ""
+    walls: tuple[Texts, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -195,7 +197,8 @@ class Face:
     """One prepared side of a cut, with every reading of it.
 
     ``clock`` is its place round the tube as filed, ``3:00`` or ``95 deg``: clockwise from
-    12 o'clock, looking from the mouth into the cup.
+    12 o'clock, looking from the mouth into the cup. ``erosion`` is what a person saw of
+    the walls on it, ``yes`` or ``no``; blank where nobody said.
     """
 
     id: str
@@ -210,6 +213,7 @@ class Face:
     over_ground: str = ""
     readings: tuple[Reading, ...] = ()
     clock: str = ""
+    erosion: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,11 +1,13 @@
-"""Wall of one member along the overlap: is a piece eaten out of it?
+"""Wall of one member along the overlap, and whether a piece is eaten out of it.
 
 A dip is judged against the even course of its own surface, never against a
 table. The decision is that of a detection limit (Currie 1968; ISO 11929; both
 from memory): a dip counts beyond the critical level ``k_alpha u``, and the
 smallest depth found in 95 of 100 cases is ``(k_alpha + k_beta) u``. Because the
 deepest of many stretches is looked at, the error of 5 % is shared among them;
-for one stretch alone the limit would be the well-known ``3.29 u``.
+for one stretch alone the limit would be the well-known ``3.29 u``. A short dip
+shows about four fifths of its depth as the median of a stretch, so the limit is
+stated for the depth of the dip itself.
 
 A dip may raise a matter for a person. That none is seen clears nothing.
 """
@@ -26,6 +28,7 @@ LEAST_U_PX = {"outer": 0.15, "joint": 0.25}  # our own choice on the tuning stre
 FILL_U_OF_GAP = 0.03  # edges of the gap move with what fills it; our own choice, no source
 MOST_OF_LINE = 0.5  # longer than that it is no dip but another wall
 LEAST_KNOWN = 0.7  # of the stretches
+SHOWN = 0.8  # of the depth of a dip shaped like half a wave and two stretches long
 
 
 @dataclass(frozen=True)
@@ -56,11 +59,11 @@ def detection(u_px: float) -> tuple[float, float]:
     Examples
     --------
     >>> [round(v, 2) for v in detection(1.0)]
-    [3.36, 5.01]
+    [3.36, 6.26]
     """
     alpha = NormalDist().inv_cdf(1 - ERROR / (SURFACES * STRETCHES))
     beta = NormalDist().inv_cdf(1 - ERROR)
-    return alpha * u_px, (alpha + beta) * u_px
+    return alpha * u_px, (alpha + beta) * u_px / SHOWN
 
 
 def even_course(values: np.ndarray) -> np.ndarray:

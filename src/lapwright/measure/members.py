@@ -116,12 +116,17 @@ class Wall:
 
 @dataclass(frozen=True)
 class Members:
-    """Both walls and the clearance of a face; ``places`` are the stretches' middles."""
+    """Both walls and the clearance of a face.
+
+    ``places`` are the stretches' middles as shares from the tube end, ``edges`` the
+    outlines from which all this was measured.
+    """
 
     tube: Wall
     cup: Wall
     clearance: Clearance
     places: tuple[float, ...]
+    edges: Outlines | None = None
 
     @property
     def raised(self) -> tuple[Wall, ...]:
@@ -172,12 +177,12 @@ def look_members(photo: Photo, measurement: FaceMeasurement) -> Members:
     clearance = measure_clearance(seen.gap[0] + seen.gap[1])
     if edges.tube_row is None:
         tube, cup = (Wall(name, "not-measured", "members-not-told-apart") for name in MEMBERS)
-        return Members(tube, cup, clearance, places)
+        return Members(tube, cup, clearance, places, edges)
     tube, cup = (
         _wall(name, seen, row)
         for name, row in zip(MEMBERS, (edges.tube_row, 1 - edges.tube_row), strict=True)
     )
-    return Members(tube, cup, clearance, places)
+    return Members(tube, cup, clearance, places, edges)
 
 
 @dataclass(frozen=True)
@@ -253,10 +258,8 @@ def _away(name: str, seen: _Seen, row: int) -> tuple[Length | None, str]:
     thick = seen.edges.outer[row] - seen.edges.bare[row]
     place = at > 1.03 if name == "tube" else (at < 0) & (at > -0.2)
     columns = np.flatnonzero(np.isfinite(thick) & place)
-    if name == "tube":  # the half that is farther from the fillet
-        columns = columns[columns.size // 2 :]
-    else:  # the corners of the gap behind the tube end are rounded by blur
-        columns = columns[2:-2]
+    # the half that is farther from the fillet; without the corners behind the tube end
+    columns = columns[columns.size // 2 :] if name == "tube" else columns[2:-2]
     if columns.size < LEAST_COLUMNS:
         return None, "along-the-overlap"
     found = thick[columns]

@@ -48,7 +48,7 @@ class Outlines:
     ``outer`` (2, n) is the outer outline, ``gap`` (2, n) the edge of the gap
     within the overlap, ``bare`` (2, n) the edge towards the line beyond both
     ends, where a member stands alone. ``tube_row`` is the side of the tube, None
-    where the mouth does not tell.
+    where the mouth does not tell. ``size`` is that of the picture, width and height.
     """
 
     axis: Axis
@@ -56,6 +56,11 @@ class Outlines:
     gap: np.ndarray
     bare: np.ndarray
     tube_row: int | None
+    size: tuple[int, int]
+
+    def room(self, row: int) -> np.ndarray:
+        """Return how far each ray of a side goes before it leaves the picture, [px]."""
+        return _room(self.axis, SIDES[row], self.size)
 
     def places(self, distance_px: np.ndarray, row: int) -> np.ndarray:
         """Return points of the picture at a distance from the line on a side, shape (n, 2)."""
@@ -100,7 +105,8 @@ def find_outlines(pixels: np.ndarray, line: np.ndarray, *, gap_px: float) -> Out
     gap_px : float
         Width of the gap, [px], as the reading of the face gives it.
     """
-    axis = long_axis(line, (pixels.shape[1], pixels.shape[0]))
+    size = (pixels.shape[1], pixels.shape[0])
+    axis = long_axis(line, size)
     like = _likeness(pixels, axis)
     if like is None:
         return None
@@ -110,13 +116,31 @@ def find_outlines(pixels: np.ndarray, line: np.ndarray, *, gap_px: float) -> Out
     outer, gap, bare = [], [], []
     for side in SIDES:
         begins, ends = _edges(_from_line(like, side))
-        ends = np.where(_room(axis, side, pixels.shape) > ends + 4, ends, np.nan)
+        ends = np.where(_room(axis, side, size) > (ends + 4) * axis.step_px, ends, np.nan)
         outer.append(_refined(pixels, axis, ends * axis.step_px, side, wide))
         bare.append(_refined(pixels, axis, alone * begins * axis.step_px, side, wide.turned()))
         rough = inside * np.full(axis.at.size, gap_px / 2)
         gap.append(_refined(pixels, axis, rough, side, _Window.of_gap(gap_px)))
-    edges = Outlines(axis, np.stack(outer), np.stack(gap), np.stack(bare), None)
+    edges = Outlines(axis, np.stack(outer), np.stack(gap), np.stack(bare), None, size)
     return replace(edges, tube_row=_tube_row(edges))
+
+
+def refine_far(pixels: np.ndarray, edges: Outlines, rough_px: np.ndarray, row: int) -> np.ndarray:
+    """Return where copper ends, [px] from the line, near rough places on one side.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The picture; not modified.
+    edges : Outlines
+        Gives the axis.
+    rough_px : ndarray of float, shape (n,)
+        Rough distances, NaN where there is none.
+    row : int
+        The side.
+    """
+    window = _Window.of_outline(edges.axis.step_px)
+    return _refined(pixels, edges.axis, rough_px, SIDES[row], window)
 
 
 def _from_line(like: np.ndarray, side: int) -> np.ndarray:
@@ -155,7 +179,7 @@ def _edges(like: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     from outside it must end at the same place. The line is cell 0.
     """
     copper = cv2.blur(like, (5, 3)) > 0.5
-    rows, columns = copper.shape
+    rows = copper.shape[0]
     usual = np.median(rows - 1 - copper[::-1].argmax(axis=0))
     inside = int(np.clip(BEFORE + 0.5 * (usual - BEFORE), 1, rows - 2))
     gone = ~copper[inside:]
@@ -169,15 +193,14 @@ def _edges(like: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return np.where(open_, begins - zero, np.nan), np.where(plain, ends - zero, np.nan)
 
 
-def _room(axis: Axis, side: int, shape: tuple[int, ...]) -> np.ndarray:
-    """Return how many cells each ray has before it leaves the picture."""
+def _room(axis: Axis, side: int, size: tuple[int, int]) -> np.ndarray:
     turn = normals(axis.points) * side
     room = np.full(len(turn), np.inf)
-    for k, size in ((0, shape[1]), (1, shape[0])):
-        for edge in (1.0, size - 2.0):
+    for k in (0, 1):
+        for edge in (1.0, size[k] - 2.0):
             way = (edge - axis.points[:, k]) / np.where(turn[:, k] == 0, 1e-12, turn[:, k])
             room = np.where((way > 0) & (way < room), way, room)
-    return np.asarray(room / axis.step_px)
+    return room
 
 
 @dataclass(frozen=True)
@@ -274,6 +297,4 @@ def _median(series: np.ndarray, width: int) -> np.ndarray:
     """Return the running median of a series, ends repeated."""
     half = width // 2
     padded = np.pad(series, half, mode="edge")
-    return np.asarray(
-        np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1)
-    )
+    return np.asarray(np.median(np.lib.stride_tricks.sliding_window_view(padded, width), axis=1))

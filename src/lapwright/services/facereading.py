@@ -18,6 +18,7 @@ from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
 from .casefiles import CaseFiles
+from .memberview import raised_walls
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
@@ -58,13 +59,37 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
     photo = open_photo(data, where=where)
     scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
-    scale["overlap_mm"] = overlap_mm
+    return read_opened(photo, tube_end, cup_face, where=where, overlap_mm=overlap_mm, **scale)
+
+
+def read_opened(
+    photo: Photo, tube_end: Point | None, cup_face: Point | None, *, where: str = "", **scale: Any
+) -> FaceMeasurement:
+    """Measure a face on a photograph that is already open.
+
+    Parameters
+    ----------
+    photo : Photo
+        From `lapwright.measure.image.open_photo`.
+    tube_end, cup_face : pair of float, optional
+        The ends, [px]; without them the joint is looked for.
+    where : str, optional
+        Place for messages.
+    **scale
+        As `read_photo` takes it.
+
+    Raises
+    ------
+    LapwrightError
+        MEAS codes for pictures that cannot be measured.
+    """
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
     try:
         if tube_end is None or cup_face is None:
             return read_alone(photo, **scale)
@@ -142,7 +167,7 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
         return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo), m
+    return body | measurement_body(m) | _stretch(m, photo) | raised_walls(photo, m), m
 
 
 def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""Eat a dip out of a wall of a drawn face, with known place and depth.
+"""Change a drawn face in a known way: eat a dip out of a wall, or add the other wall of the tube.
 
 The finished picture is pulled sideways along a surface, so that its edge keeps
 the blur and noise it had and what lies beyond it fills the dip. The plan and its
@@ -58,6 +58,30 @@ def eat(pixels: np.ndarray, plan: FacePlan, dip: Dip) -> np.ndarray:
     return np.asarray(drawn)
 
 
+def half_section(pixels: np.ndarray, plan: FacePlan, bore_mm: float) -> np.ndarray:
+    """Return a drawn picture with the joint mirrored across the bore, as half a tube shows it.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        A drawn picture without perspective; not modified.
+    plan : FacePlan
+        Its plan.
+    bore_mm : float
+        Distance between the two tube walls, [mm].
+    """
+    _, t = joint_fields(plan)
+    axis = np.float32(-plan.clearance_mm / 2 - plan.wall_tube_mm - bore_mm / 2)
+    move = np.where(t < axis, 2 * (axis - t), 0).astype(np.float32)
+    dy, dx = np.gradient(t)
+    square = np.maximum(dx * dx + dy * dy, np.float32(1e-12))
+    rows, columns = np.indices(t.shape, dtype=np.float32)
+    x, y = columns + move * dx / square, rows + move * dy / square
+    drawn = cv2.remap(pixels, x.astype(np.float32), y.astype(np.float32), cv2.INTER_CUBIC,
+                      borderMode=cv2.BORDER_REPLICATE)  # fmt: skip
+    return np.asarray(drawn)
+
+
 def _share(t: np.ndarray, half: float, wall: float, surface: str) -> np.ndarray:
     """Return how much of the dip's depth each place moves, 0 to 1."""
     middle, outer = half + 0.4 * wall, half + wall
@@ -65,4 +89,4 @@ def _share(t: np.ndarray, half: float, wall: float, surface: str) -> np.ndarray:
         knots = ([0.0, 0.6 * half, half + 0.35 * wall, half + 0.7 * wall], [0, 1, 1, 0])
     else:
         knots = ([half + 0.1 * wall, middle, outer + 0.6 * wall, outer + 2 * wall], [0, 1, 1, 0])
-    return np.interp(t, *knots).astype(np.float32)
+    return np.asarray(np.interp(t, *knots), np.float32)
