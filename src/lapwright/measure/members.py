@@ -270,9 +270,10 @@ def _away(name: str, seen: _Seen, row: int) -> tuple[Length | None, str]:
 
 
 def _outline(edges: Outlines, row: int) -> tuple[Point, ...]:
-    """Return the points of an outer outline that were found, [px]."""
-    points = edges.places(edges.outer[row], row)
-    return tuple((float(x), float(y)) for x, y in points[np.isfinite(points[:, 0])])
+    """Return the points of an outer outline that were found beside the overlap, [px]."""
+    beside = (edges.axis.at >= 0) & (edges.axis.at <= 1)
+    points = edges.places(edges.outer[row], row)[beside & np.isfinite(edges.outer[row])]
+    return tuple((float(x), float(y)) for x, y in points)
 
 
 def _place(seen: _Seen, row: int, stretch: int) -> Point:

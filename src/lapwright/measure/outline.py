@@ -23,6 +23,9 @@ PAD = 0.2  # of the overlap, beyond each end
 REACH = 0.3  # of the overlap, to each side: walls are up to about 0.2 thick
 NEAR = 0.05  # of the overlap, beside the line: surely copper
 LEAST_CONTRAST = 18.0  # grey levels between copper and surroundings
+BURNT = 250  # level of all colours beyond which light has burnt out
+SHARP = 0.75  # of the height of an edge
+DEEPEST = 0.035  # of the overlap: how far into a wall the edge of the gap is looked for
 BEFORE = 20  # cells of the other side of the line in view of a side
 SIDES = (-1, 1)
 
@@ -120,7 +123,7 @@ def find_outlines(pixels: np.ndarray, line: np.ndarray, *, gap_px: float) -> Out
         outer.append(_refined(pixels, axis, ends * axis.step_px, side, wide))
         bare.append(_refined(pixels, axis, alone * begins * axis.step_px, side, wide.turned()))
         rough = inside * np.full(axis.at.size, gap_px / 2)
-        gap.append(_refined(pixels, axis, rough, side, _Window.of_gap(gap_px)))
+        gap.append(_refined(pixels, axis, rough, side, _Window.of_gap(gap_px, axis.step_px)))
     edges = Outlines(axis, np.stack(outer), np.stack(gap), np.stack(bare), None, size)
     return replace(edges, tube_row=_tube_row(edges))
 
@@ -223,9 +226,10 @@ class _Window:
         return _Window(-reach, reach, (-reach, -0.5 * reach), (0.5 * reach, reach), 1)
 
     @staticmethod
-    def of_gap(gap_px: float) -> _Window:
+    def of_gap(gap_px: float, step_px: float) -> _Window:
         """Return the window of an edge of the gap: its own core is what lies beyond."""
-        copper = (-0.7 * gap_px - 6, -0.5 * gap_px - 2)
+        deep = -max(0.7 * gap_px + 6, DEEPEST * CELLS * step_px)
+        copper = (deep, deep + 4 + 0.2 * gap_px)
         core = (0.3 * gap_px, 0.7 * gap_px)
         return _Window(math.floor(copper[0]), math.ceil(core[1]), copper, core, -1)
 
@@ -259,9 +263,11 @@ def _refined(
     size = np.linalg.norm(apart, axis=1)
     share = ((patch - beyond[:, None]) * apart[:, None]).sum(axis=2)
     share = cv2.blur((share / np.maximum(size, 1.0)[:, None] ** 2).astype(np.float32), (1, 3))
-    edge = rough + window.way * (_crossing(share, -window.first) + window.first)
+    near = max(4, round(axis.step_px))
+    edge = rough + window.way * (_crossing(share, -window.first, near) + window.first)
     found = np.full(rough_px.size, np.nan)
-    found[columns] = np.where(size > LEAST_CONTRAST, edge, np.nan)
+    plain = (size > LEAST_CONTRAST) & (beyond.min(axis=1) < BURNT)
+    found[columns] = np.where(plain, edge, np.nan)
     return found
 
 
@@ -281,8 +287,12 @@ def _along_normals(
     return np.asarray(found, np.float32)
 
 
-def _crossing(share: np.ndarray, middle: int) -> np.ndarray:
-    """Return where a share of copper falls through one half, nearest the middle, else NaN."""
+def _crossing(share: np.ndarray, middle: int, near: int) -> np.ndarray:
+    """Return where a share of copper falls through one half, nearest the middle, else NaN.
+
+    It must fall by most of its height within ``near`` steps to both sides: the
+    slow fall of a glare or a shadow is no edge of a member.
+    """
     falls = (share[:, :-1] >= 0.5) & (share[:, 1:] < 0.5)
     steps = np.arange(share.shape[1] - 1)
     far = np.where(falls, np.abs(steps + 0.5 - middle), np.inf)
@@ -290,7 +300,9 @@ def _crossing(share: np.ndarray, middle: int) -> np.ndarray:
     row = np.arange(share.shape[0])
     before, after = share[row, k], share[row, k + 1]
     found = k + (before - 0.5) / np.maximum(before - after, 1e-6)
-    return np.where(falls.any(axis=1), found, np.nan)
+    last = share.shape[1] - 1
+    drop = share[row, np.maximum(k - near, 0)] - share[row, np.minimum(k + 1 + near, last)]
+    return np.where(falls.any(axis=1) & (drop > SHARP), found, np.nan)
 
 
 def _median(series: np.ndarray, width: int) -> np.ndarray:

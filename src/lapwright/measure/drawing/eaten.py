@@ -47,11 +47,15 @@ def eat(pixels: np.ndarray, plan: FacePlan, dip: Dip) -> np.ndarray:
     wall = plan.wall_cup_mm if dip.member == "cup" else plan.wall_tube_mm
     along = (s / np.float32(plan.overlap_mm) - np.float32(dip.at)) / np.float32(dip.length)
     wave = np.where(np.abs(along) < 0.5, np.cos(np.pi * along), 0).astype(np.float32)
-    pull = wave * _share(sign * t, plan.clearance_mm / 2, wall, dip.surface)
     dy, dx = np.gradient(t)
-    size = np.maximum(np.hypot(dx, dy), np.float32(1e-9))
-    way = sign if dip.surface == "outer" else -sign
-    move = way * np.float32(dip.depth_px) * pull / size
+    size = np.maximum(np.hypot(dx, dy), np.float32(1e-9))  # mm a pixel
+    deep = wave * np.float32(dip.depth_px) * size
+    half = np.float32(plan.clearance_mm / 2)
+    if dip.surface == "outer":
+        pull = _from_outside(sign * t, deep, half, np.float32(wall))
+    else:
+        pull = -_from_gap(sign * t, deep, half, np.float32(wall))
+    move = sign * pull / size**2
     rows, columns = np.indices(t.shape, dtype=np.float32)
     x, y = (columns + move * dx).astype(np.float32), (rows + move * dy).astype(np.float32)
     drawn = cv2.remap(pixels, x, y, cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE)
@@ -82,11 +86,21 @@ def half_section(pixels: np.ndarray, plan: FacePlan, bore_mm: float) -> np.ndarr
     return np.asarray(drawn)
 
 
-def _share(t: np.ndarray, half: float, wall: float, surface: str) -> np.ndarray:
-    """Return how much of the dip's depth each place moves, 0 to 1."""
-    middle, outer = half + 0.4 * wall, half + wall
-    if surface == "joint":
-        knots = ([0.0, 0.6 * half, half + 0.35 * wall, half + 0.7 * wall], [0, 1, 1, 0])
-    else:
-        knots = ([half + 0.1 * wall, middle, outer + 0.6 * wall, outer + 2 * wall], [0, 1, 1, 0])
-    return np.asarray(np.interp(t, *knots), np.float32)
+def _from_outside(
+    t: np.ndarray, deep: np.ndarray, half: np.float32, wall: np.float32
+) -> np.ndarray:
+    """Return how far outwards each place takes its colour from, [mm]; the outline moves in."""
+    outer = half + wall
+    knots = [half + 0.1 * wall, half + 0.4 * wall, outer + 0.6 * wall, outer + 2 * wall]
+    return np.asarray(deep * np.interp(t, knots, [0, 1, 1, 0]), np.float32)
+
+
+def _from_gap(t: np.ndarray, deep: np.ndarray, half: np.float32, wall: np.float32) -> np.ndarray:
+    """Return how far inwards each place takes its colour from, [mm]; the gap grows into the wall.
+
+    The core of the fill is stretched, its edge keeps its shape.
+    """
+    core = deep + np.float32(0.2) * half
+    inner = deep * np.clip(t / core, 0, 1)
+    fade = np.clip((half + wall * np.float32(0.9) - t) / (wall * np.float32(0.5)), 0, 1)
+    return np.asarray(inner * fade, np.float32)
