@@ -69,7 +69,7 @@ def as_drawn(figures: Figures, face: DrawnFace, m: FaceMeasurement) -> Members:
     for wall, truth in zip((members.tube, members.cup), truths, strict=True):
         figures.unmeasured += wall.state == "not-measured"
         if wall.profile_px:
-            figures.walls.append(float(np.median(wall.profile_px)) / truth - 1)
+            figures.walls.append(float(np.nanmedian(wall.profile_px)) / truth - 1)
         for surface in wall.surfaces:
             figures.least[surface.name].append(surface.detectable_px)
     return members

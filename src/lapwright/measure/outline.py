@@ -210,7 +210,8 @@ def _room(axis: Axis, side: int, size: tuple[int, int]) -> np.ndarray:
 class _Window:
     """Steps sampled across an edge, [px], copper first; ``way`` is -1 towards the line.
 
-    ``copper`` and ``beyond`` are the steps whose colours are compared.
+    ``copper`` and ``beyond`` are the steps whose colours are compared; ``sharp`` is the
+    share of its height by which an edge must fall at once.
     """
 
     first: int
@@ -218,12 +219,13 @@ class _Window:
     copper: tuple[float, float]
     beyond: tuple[float, float]
     way: int
+    sharp: float
 
     @staticmethod
     def of_outline(step_px: float) -> _Window:
         """Return the window of an edge known to a few cells."""
         reach = math.ceil(3 * step_px + 4)
-        return _Window(-reach, reach, (-reach, -0.5 * reach), (0.5 * reach, reach), 1)
+        return _Window(-reach, reach, (-reach, -0.5 * reach), (0.5 * reach, reach), 1, SHARP)
 
     @staticmethod
     def of_gap(gap_px: float, step_px: float) -> _Window:
@@ -231,7 +233,7 @@ class _Window:
         deep = -max(0.7 * gap_px + 6, DEEPEST * CELLS * step_px)
         copper = (deep, deep + 4 + 0.2 * gap_px)
         core = (0.3 * gap_px, 0.7 * gap_px)
-        return _Window(math.floor(copper[0]), math.ceil(core[1]), copper, core, -1)
+        return _Window(math.floor(copper[0]), math.ceil(core[1]), copper, core, -1, 0.0)
 
     def turned(self) -> _Window:
         """Return the same window with copper on the far side."""
@@ -264,9 +266,10 @@ def _refined(
     share = ((patch - beyond[:, None]) * apart[:, None]).sum(axis=2)
     share = cv2.blur((share / np.maximum(size, 1.0)[:, None] ** 2).astype(np.float32), (1, 3))
     near = max(4, round(axis.step_px))
-    edge = rough + window.way * (_crossing(share, -window.first, near) + window.first)
+    crossing, drop = _crossing(share, -window.first, near)
+    edge = rough + window.way * (crossing + window.first)
     found = np.full(rough_px.size, np.nan)
-    plain = (size > LEAST_CONTRAST) & (beyond.min(axis=1) < BURNT)
+    plain = (size > LEAST_CONTRAST) & (beyond.min(axis=1) < BURNT) & (drop > window.sharp)
     found[columns] = np.where(plain, edge, np.nan)
     return found
 
@@ -287,11 +290,11 @@ def _along_normals(
     return np.asarray(found, np.float32)
 
 
-def _crossing(share: np.ndarray, middle: int, near: int) -> np.ndarray:
+def _crossing(share: np.ndarray, middle: int, near: int) -> tuple[np.ndarray, np.ndarray]:
     """Return where a share of copper falls through one half, nearest the middle, else NaN.
 
-    It must fall by most of its height within ``near`` steps to both sides: the
-    slow fall of a glare or a shadow is no edge of a member.
+    Beside it, how far it falls within ``near`` steps to both sides: the slow fall
+    of a glare or a shadow is no edge of a member.
     """
     falls = (share[:, :-1] >= 0.5) & (share[:, 1:] < 0.5)
     steps = np.arange(share.shape[1] - 1)
@@ -302,7 +305,7 @@ def _crossing(share: np.ndarray, middle: int, near: int) -> np.ndarray:
     found = k + (before - 0.5) / np.maximum(before - after, 1e-6)
     last = share.shape[1] - 1
     drop = share[row, np.maximum(k - near, 0)] - share[row, np.minimum(k + 1 + near, last)]
-    return np.where(falls.any(axis=1) & (drop > SHARP), found, np.nan)
+    return np.where(falls.any(axis=1), found, np.nan), drop
 
 
 def _median(series: np.ndarray, width: int) -> np.ndarray:
