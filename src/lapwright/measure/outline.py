@@ -24,7 +24,8 @@ REACH = 0.3  # of the overlap, to each side: walls are up to about 0.2 thick
 NEAR = 0.05  # of the overlap, beside the line: surely copper
 LEAST_CONTRAST = 18.0  # grey levels between copper and surroundings
 BURNT = 250  # level of all colours beyond which light has burnt out
-SHARP = 0.75  # of the height of an edge
+SHARP = 0.75  # of the height of an outline
+GAP_SHARP = 0.6  # of that of an edge of the gap, which may be two pixels from the other one
 DEEPEST = 0.035  # of the overlap: how far into a wall the edge of the gap is looked for
 BEFORE = 20  # cells of the other side of the line in view of a side
 SIDES = (-1, 1)
@@ -233,7 +234,7 @@ class _Window:
         deep = -max(0.7 * gap_px + 6, DEEPEST * CELLS * step_px)
         copper = (deep, deep + 4 + 0.2 * gap_px)
         core = (0.3 * gap_px, 0.7 * gap_px)
-        return _Window(math.floor(copper[0]), math.ceil(core[1]), copper, core, -1, 0.0)
+        return _Window(math.floor(copper[0]), math.ceil(core[1]), copper, core, -1, GAP_SHARP)
 
     def turned(self) -> _Window:
         """Return the same window with copper on the far side."""
