@@ -11,7 +11,7 @@ from lapwright.core.errors import LapwrightError
 
 from .common import json_option, print_json
 from .facebatch import NAMES, batch_options, check_usage, read_batch
-from .scaling import PointXY, scale_options
+from .scaling import POSITIVE, PointXY, scale_options
 
 
 @click.command()
@@ -29,6 +29,13 @@ from .scaling import PointXY, scale_options
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the picture with a labelled pixel grid (PNG), to read the ends off.",
 )
+@click.option(
+    "--members/--no-members",
+    default=None,
+    help="Look at both walls and the clearance too [default: yes].",
+)
+@click.option("--tube-od-mm", type=POSITIVE, help="Tube's outside diameter as measured.")
+@click.option("--tube-wall-mm", type=POSITIVE, help="Tube's wall as measured, away from the joint.")
 @batch_options
 @json_option
 def face(
@@ -55,6 +62,7 @@ def face(
         return
     if (tube_end is None) != (cup_face is None):
         raise click.UsageError("--tube-end and --cup-face go together")
+    members = _members_asked(options)
     try:
         result = faceview.view_face(
             photo,
@@ -63,6 +71,7 @@ def face(
             scale=ScaleAsked(**options),
             overlay=overlay,
             grid=grid,
+            members=members,
         )
     except LapwrightError as refusal:
         if as_json:
@@ -74,3 +83,17 @@ def face(
     else:
         for line in faceview.lines(result):
             click.echo(line)
+
+
+def _members_asked(options: dict[str, Any]) -> Any:
+    """Take the options about the two members out of all options."""
+    from lapwright.services.faceview import MembersAsked
+    from lapwright.services.memberview import TubeSize
+
+    wanted, od, wall = (options.pop(k) for k in ("members", "tube_od_mm", "tube_wall_mm"))
+    if (od is None) != (wall is None):
+        raise click.UsageError("--tube-od-mm and --tube-wall-mm go together")
+    if wanted is False and od is not None:
+        raise click.UsageError("--no-members does not go with the sizes of the tube")
+    tube = None if od is None else TubeSize(od, wall)
+    return MembersAsked("no" if wanted is False else "yes", tube)

@@ -115,6 +115,7 @@ def reading_of(act: Act) -> ev.Reading:
         resolution_typed=b.get("resolution_typed", ""),
         pixels_sha256=b.get("pixels_sha256", ""),
         ends_accepted_by=b.get("ends_accepted_by", ""),
+        walls=tuple(dict(w) for w in b.get("walls", ())),
     )
 
 

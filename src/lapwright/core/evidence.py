@@ -163,7 +163,8 @@ class Reading:
     ``found`` plainly marked where they were given, or ``found-alone`` by the program
     without any; the person who accepted the picture with the latter is
     ``ends_accepted_by``; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used.
+    ``resolution`` was used. ``walls`` are the places where the program saw a wall thinner
+    than beside it, for a person to look at: ``member``, ``at``, ``depth``, ``least``.
     """
 
     act: str
@@ -192,6 +193,7 @@ class Reading:
     resolution_typed: str = ""
     pixels_sha256: str = ""
     ends_accepted_by: str = ""
+    walls: tuple[Texts, ...] = ()
 
     @property
     def taken_by(self) -> str:
@@ -205,7 +207,8 @@ class Face:
     """One prepared side of a cut, with every reading of it.
 
     ``clock`` is its place round the tube as filed, ``3:00`` or ``95 deg``: clockwise from
-    12 o'clock, looking from the mouth into the cup.
+    12 o'clock, looking from the mouth into the cup. ``erosion`` is what a person saw of
+    the walls on it, ``yes`` or ``no``; blank where nobody said.
     """
 
     id: str
@@ -220,6 +223,7 @@ class Face:
     over_ground: str = ""
     readings: tuple[Reading, ...] = ()
     clock: str = ""
+    erosion: str = ""
 
 
 @dataclass(frozen=True)

@@ -348,3 +348,15 @@ class ChartRefused(LapwrightError):
     """Differences that give no chart of cumulative sums."""
 
     code = "MEAS-091"
+
+
+class OffAxisRefused(LapwrightError):
+    """Diameter, wall or apparent length that are none of a tube."""
+
+    code = "MEAS-070"
+
+
+class OffAxisNeedsScale(LapwrightError):
+    """Tube sizes given with a picture whose scale is not known."""
+
+    code = "MEAS-071"

@@ -34,6 +34,7 @@ from .positions import (
 from .rulebook import Adopted
 from .specimens import HalfSection, judge_half_section
 from .stretch import judge_stretches
+from .walls import judge_face_walls
 
 
 @dataclass(frozen=True)
@@ -224,6 +225,7 @@ def _prepared(face: Face, adopted: Adopted) -> Iterator[Finding]:
     yield preparation.judge_crack(
         preparation.Crack(face.id, face.crack, face.crack_length), adopted=adopted
     )
+    yield from judge_face_walls(face, adopted=adopted)
 
 
 def _face(evidence: Evidence, face: Face, brazed_by: str, *, adopted: Adopted) -> FaceResult:

@@ -19,6 +19,7 @@ from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
 from .casefiles import CaseFiles
+from .memberview import raised_walls
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
@@ -59,19 +60,45 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
     photo = open_photo(data, where=where)
     scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
-    scale["overlap_mm"] = overlap_mm
+    return read_opened(photo, tube_end, cup_face, where=where, overlap_mm=overlap_mm, **scale)
+
+
+def read_opened(
+    photo: Photo, tube_end: Point | None, cup_face: Point | None, *, where: str = "", **scale: Any
+) -> FaceMeasurement:
+    """Measure a face on a photograph that is already open.
+
+    Parameters
+    ----------
+    photo : Photo
+        From `lapwright.measure.image.open_photo`.
+    tube_end, cup_face : pair of float, optional
+        The ends, [px]; without them the joint is looked for.
+    where : str, optional
+        Place for messages.
+    **scale
+        As `read_photo` takes it.
+
+    Raises
+    ------
+    LapwrightError
+        MEAS codes for pictures that cannot be measured.
+    """
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
     try:
         if tube_end is None or cup_face is None:
             return read_alone(photo, **scale)
         return read_face(photo, tube_end, cup_face, **scale)
     except LapwrightError as fault:
-        raise fault.at(f"{where}:" if where and fault.where else where) from None
+        if not where:
+            raise
+        raise fault.at(f"{where}:" if fault.where else where) from None
 
 
 def read_filed_face(
@@ -137,19 +164,17 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in typed}
         return body | ends | alone | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo) | alone, m
+    return body | measurement_body(m) | _stretch(m, photo) | alone | raised_walls(photo, m), m
 
 
 def _measured(photo: Photo, reading: Doc) -> FaceMeasurement:
     """Measure between the typed ends, or between those of the one plain joint."""
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
-
-    keys = [k for k in ("px_per_mm", "px_per_mm_u") if k in reading]
-    scale: dict[str, Any] = {k: float(reading[k]) for k in keys}
+    scale: dict[str, Any] = {
+        k: float(reading[k]) for k in ("px_per_mm", "px_per_mm_u") if k in reading
+    }
     if "tube_end" not in reading:
-        return read_alone(photo, **scale)
-    return read_face(photo, _point(reading["tube_end"]), _point(reading["cup_face"]), **scale)
+        return read_opened(photo, None, None, **scale)
+    return read_opened(photo, _point(reading["tube_end"]), _point(reading["cup_face"]), **scale)
 
 
 def _alone(reading: Doc) -> dict[str, str]:

@@ -13,6 +13,8 @@ from lapwright.core.quantities import Quantity
 from lapwright.core.times import parse_date
 from lapwright.rules import examination, mechanical, positions, preparation, retest, specimens
 from lapwright.rules.rulebook import Adopted
+from lapwright.rules.walls import judge_face_walls
+from unit.rules.raised import face_with
 
 from .faces import faces as judged_faces
 
@@ -144,6 +146,12 @@ def erosion(adopted: Adopted, given: Given) -> Finding:
     return examination.judge_erosion(_made(examination.Erosion, given, joint="J"), adopted=adopted)
 
 
+def walls(adopted: Adopted, given: Given) -> Finding:
+    raised = {k: v for k, v in given.items() if k != "erosion"}
+    face = face_with("F", raised=(raised,), erosion=given.get("erosion", ""))
+    return next(judge_face_walls(face, adopted=adopted))
+
+
 def corner(adopted: Adopted, given: Given) -> Finding:
     return examination.judge_corner_rounding(
         _made(examination.CornerRounding, given, joint="J"), adopted=adopted
@@ -260,6 +268,7 @@ CHECKS = {
     "examination.bore_order": bore_order,
     "examination.visual": visual,
     "examination.erosion": erosion,
+    "examination.walls": walls,
     "examination.corner": corner,
     "examination.excess": excess,
     "preparation.crack": crack,
