@@ -7,6 +7,7 @@ burr of copper or dirt: it is shown to a person, who decides.
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import dataclass
 
 import cv2
@@ -20,12 +21,17 @@ OPEN = 0.4  # of the way from surroundings to copper: nearer than this a place i
 DARK = -0.45  # weighted lightness beside copper: a deep gap in shadow, no polished metal
 LEAST_PX, LEAST_SHARE = 4.0, 0.008  # smallest height: in pixels, and as a share of the overlap
 LEAST_GAP = 5  # cells inside the blurred sides of the gap behind the tube end
+BLOCKS = 10  # along the bore, each with its own look of an empty place
 LEAST_FILLED = 0.12  # of the gap behind the tube end
 
 
 @dataclass(frozen=True)
 class Bore:
-    """The tube's inner wall: ``rows`` (n,) where metal ends below ``columns`` (n,), ``ground``."""
+    """The tube's inner wall: ``rows`` (n,) where metal ends below ``columns`` (n,).
+
+    ``ground`` (n, 3) is the tone of the empty bore beside each column: a stain or a slope of
+    light may colour it.
+    """
 
     rows: np.ndarray
     columns: np.ndarray
@@ -57,14 +63,25 @@ def find_bore(frame: Frame) -> Bore | str:
     # from the wall's middle on, so that a void in the joint is not taken for the bore
     half = start - round(0.5 * wall)
     tone = cv2.GaussianBlur(frame.tone[: half + 1], (3, 3), 0)
-    empty = _empty(tone, ground)[::-1][:, columns]
+    grounds = _ground_along(frame, columns, start - round(1.15 * wall))
+    empty = _empty(tone[:, columns], grounds)[::-1]
     rows = half - np.where(empty.any(axis=0), empty.argmax(axis=0), half) + 0.5
-    return Bore(np.asarray(rows, float), columns, ground)
+    return Bore(np.asarray(rows, float), columns, grounds)
+
+
+def _ground_along(frame: Frame, columns: np.ndarray, below: int) -> np.ndarray:
+    """Return the tone of the bore beside every column, float, shape (n, 3)."""
+    part = frame.tone[: max(below, 2) : 2, columns]
+    edges = np.linspace(0, columns.size, BLOCKS + 1).astype(int)
+    levels = [np.median(part[:, a:b], axis=(0, 1)) for a, b in itertools.pairwise(edges)]
+    middles = (edges[:-1] + edges[1:] - 1) / 2
+    at = np.arange(columns.size)
+    return np.stack([np.interp(at, middles, [v[k] for v in levels]) for k in range(3)], axis=1)
 
 
 def _empty(tone: np.ndarray, ground: np.ndarray) -> np.ndarray:
     away = np.linalg.norm(tone - ground, axis=-1)
-    return np.asarray((away < OPEN * float(np.linalg.norm(ground))) | (tone[..., 0] < DARK))
+    return np.asarray((away < OPEN * np.linalg.norm(ground, axis=-1)) | (tone[..., 0] < DARK))
 
 
 def measure_bore(frame: Frame, bore: Bore | str, filler: np.ndarray | None) -> ExtraFill:
@@ -96,7 +113,11 @@ def measure_bore(frame: Frame, bore: Bore | str, filler: np.ndarray | None) -> E
         place = frame.place(wall[middle] - high / 2, bore.columns[middle])
         looks = _looks(frame.copper[rows, bore.columns[a] : bore.columns[b - 1] + 1])
         spots.append(Spot(place, (b - a) * frame.step_px, high * frame.step_px, looks))
-    if not spots and filler is not None and not stands_out(filler, bore.ground, OPEN):
+    if (
+        not spots
+        and filler is not None
+        and not stands_out(filler, np.median(bore.ground, axis=0), OPEN)
+    ):
         return ExtraFill(UNMEASURED, "filler-as-surroundings")
     return ExtraFill(SEEN if spots else NOTHING, "", tuple(spots))
 
@@ -150,11 +171,11 @@ def measure_behind(frame: Frame, bore: Bore | str, filler: np.ndarray | None) ->
     if core is None:
         return ExtraFill(UNMEASURED, "no-gap-in-view")
     tone = cv2.GaussianBlur(frame.tone[rows, reach], (3, 3), 0)
-    filled = core & ~_empty(tone, bore.ground)
+    filled = core & ~_empty(tone, bore.ground[0])
     spot = _largest(frame, filled, core, rows, reach)
     if spot is not None:
         return ExtraFill(SEEN, "", (spot,))
-    if filler is not None and not stands_out(filler, bore.ground, OPEN):
+    if filler is not None and not stands_out(filler, np.median(bore.ground, axis=0), OPEN):
         return ExtraFill(UNMEASURED, "filler-as-surroundings")
     return ExtraFill(NOTHING)
 
