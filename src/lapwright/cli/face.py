@@ -29,6 +29,11 @@ from .scaling import PointXY, scale_options
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the picture with a labelled pixel grid (PNG), to read the ends off.",
 )
+@click.option(
+    "--tube-wall-mm",
+    type=click.FloatRange(min=0, min_open=True),
+    help="Wall of the tube away from the joint, to set the sound length beside three walls.",
+)
 @batch_options
 @json_option
 def face(
@@ -37,6 +42,7 @@ def face(
     cup_face: tuple[float, float] | None,
     overlay: Path | None,
     grid: Path | None,
+    tube_wall_mm: float | None,
     as_json: bool,
     **options: Any,
 ) -> None:
@@ -44,7 +50,7 @@ def face(
 
     With --batch, read the faces of many photographs.
     """
-    from lapwright.services import faceview
+    from lapwright.services import besidesview, faceview
     from lapwright.services.scales import ScaleAsked
 
     many = {name: options.pop(name) for name in NAMES}
@@ -69,6 +75,7 @@ def face(
             print_json(faceview.refused(refusal))
             raise SystemExit(1) from None
         raise
+    besidesview.beside_walls(result, tube_wall_mm)
     if as_json:
         print_json(result)
     else:

@@ -17,6 +17,7 @@ from lapwright.core.errors import LapwrightError, QuantityRefused
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
+from .besidesview import dark_lines, sound_body
 from .casefiles import CaseFiles
 
 if TYPE_CHECKING:
@@ -58,13 +59,42 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
-    photo = open_photo(data, where=where)
     scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
     scale["overlap_mm"] = overlap_mm
+    return read_opened(open_photo(data, where=where), tube_end, cup_face, where=where, **scale)
+
+
+def read_opened(
+    photo: Photo,
+    tube_end: Point | None,
+    cup_face: Point | None,
+    *,
+    where: str = "",
+    **scale: float | None,
+) -> FaceMeasurement:
+    """Measure a face on a photograph that is open already.
+
+    Parameters
+    ----------
+    photo : Photo
+        The picture.
+    tube_end, cup_face : pair of float, optional
+        The ends, [px]; without them the joint is looked for.
+    where : str, optional
+        Place for messages.
+    **scale : float, optional
+        ``px_per_mm``, ``px_per_mm_u`` and ``overlap_mm`` as of `read_photo`.
+
+    Raises
+    ------
+    LapwrightError
+        MEAS codes for pictures that cannot be measured.
+    """
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
     try:
         if tube_end is None or cup_face is None:
             return read_alone(photo, **scale)
@@ -105,6 +135,7 @@ def read_filed_face(
         "blind": reading.get("blind", ""),
         "accepted_by": reading.get("accepted_by", ""),
         "remark": reading.get("remark", ""),
+        **{k: reading[k] for k in ("dark_line", "dark_line_reason") if k in reading},
     }
     if "loupe" in reading:
         return body | _by_loupe(reading["loupe"], where, instruments), ()
@@ -142,7 +173,7 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
         return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo), m
+    return body | measurement_body(m) | _stretch(m, photo) | dark_lines(photo, m), m
 
 
 def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
@@ -184,6 +215,7 @@ def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
             for s in m.segments
         ],
         "line": [f"{x:.1f},{y:.1f}" for x, y in m.line[:: max(1, len(m.line) // 200)]],
+        "sound": sound_body(m.segments),
     }
     if m.overlap_mm is not None:
         body["overlap"] = f"{m.overlap_mm:.3f} mm"

@@ -9,7 +9,8 @@ from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
 from .errors import CaseFileRefused
-from .facereading import read_photo
+from .besidesview import besides_document, besides_lines
+from .facereading import read_opened
 from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
 from .text import say, word
 
@@ -43,6 +44,8 @@ def view_face(
     LapwrightError
         With a coded line; nothing half-written is left behind.
     """
+    from lapwright.measure.image import open_photo
+
     data = _bytes(photo)
     if grid is not None:
         _write_grid(data, grid, photo)
@@ -55,15 +58,15 @@ def view_face(
             }
     asked = scale or ScaleAsked()
     found = find_scale(asked, data, where=str(photo))
-    m = read_photo(data, tube_end, cup_face, overlap_mm=asked.overlap_mm, where=str(photo))
+    opened = open_photo(data, where=str(photo))
+    m = read_opened(opened, tube_end, cup_face, overlap_mm=asked.overlap_mm, where=str(photo))
     length = None
     if found is not None:
         m, length = apply_scale(m, found)
     if overlay is not None:
-        from lapwright.measure.image import open_photo
         from lapwright.measure.overlay import draw_overlay
 
-        write_made(overlay, draw_overlay(open_photo(data), m), suffix=".png", source=photo)
+        write_made(overlay, draw_overlay(opened, m), suffix=".png", source=photo)
     low, high = m.interval95
     text = word(
         "face.reading",
@@ -74,6 +77,7 @@ def view_face(
     )
     result = m.as_dict(message=text)
     result["overlap_mm_u"] = m.overlap_mm_u
+    result["besides"] = besides_document(opened, m)
     result["scale"] = None if found is None else scale_document(found, length)
     result["warnings"] = [say(w) for w in m.warnings]
     result["warnings"] += [] if found is None else scale_warnings(found, length)
@@ -99,6 +103,7 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "tube_end_px": None,
         "cup_face_px": None,
         "candidates": [dict(c) for c in getattr(refusal, "candidates", ())],
+        "besides": None,
         "method": "",
         "image_sha256": "",
     }
@@ -122,6 +127,7 @@ def lines(result: dict[str, Any]) -> list[str]:
     if result["needs_reader"]:
         why = word(f"needs_reader.{result['needs_reader']}")
         out.append(word("face.needs_reader", why=why))
+    out += besides_lines(result["besides"])
     out += result["warnings"]
     out.append(word("face.claim"))
     return out

@@ -19,9 +19,7 @@ from .values import Besides
 USUAL_BLUR_PX = 1.0  # of a photograph in focus; common practice, no source
 
 
-def look_besides(
-    photo: Photo, measurement: FaceMeasurement, *, tube_wall_mm: float | None = None
-) -> Besides:
+def look_besides(photo: Photo, measurement: FaceMeasurement) -> Besides:
     """Return the sound length, fillet, extra fill and crack-like lines of a measured face.
 
     Parameters
@@ -30,8 +28,6 @@ def look_besides(
         The picture; not modified.
     measurement : FaceMeasurement
         Its reading; gives line, segments, gap and scale.
-    tube_wall_mm : float, optional
-        Wall of the tube away from the joint, [mm], to set the sound length beside it.
 
     Returns
     -------
@@ -49,7 +45,6 @@ def look_besides(
         lines=find_crack_lines(photo, measurement, cup_side=frame.cup_side),
         overlap_px=measurement.overlap_px,
         overlap_mm=measurement.overlap_mm,
-        tube_wall_mm=tube_wall_mm,
     )
 
 

@@ -7,7 +7,7 @@ Plain Python: the figures come from the segments alone and can be redone by hand
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,30 +31,20 @@ class SoundLength:
     longest: tuple[float, float, float]
     longest_at: tuple[float, float]
 
-    def as_dict(
-        self,
-        *,
-        overlap_px: float,
-        overlap_mm: float | None = None,
-        tube_wall_mm: float | None = None,
-    ) -> dict[str, Any]:
+    def as_dict(self, *, overlap_px: float, overlap_mm: float | None = None) -> dict[str, Any]:
         """Return the figures for JSON.
 
         Parameters
         ----------
         overlap_px, overlap_mm : float, optional
             The overlap they are shares of.
-        tube_wall_mm : float, optional
-            Wall of the tube away from the joint, [mm], to set the length beside three walls.
         """
         found: dict[str, Any] = {
             "from_mouth": _length(self.from_mouth, overlap_px, overlap_mm),
             "longest": _length(self.longest, overlap_px, overlap_mm),
+            "three_walls": None,
         }
         found["longest"]["start"], found["longest"]["end"] = self.longest_at
-        found["three_walls"] = None
-        if tube_wall_mm is not None:
-            found["three_walls"] = _beside_walls(self.from_mouth, overlap_mm, tube_wall_mm)
         return found
 
 
@@ -134,15 +124,22 @@ def _length(
     return found
 
 
-def _beside_walls(
-    bounds: tuple[float, float, float], overlap_mm: float | None, wall_mm: float
+def in_walls(
+    from_mouth: Mapping[str, Any], overlap_mm: float | None, tube_wall_mm: float
 ) -> dict[str, Any]:
-    """Set the length beside three walls: figures to compare, no verdict."""
-    in_walls = [None if overlap_mm is None else b * overlap_mm / wall_mm for b in bounds]
-    return {
-        "wall_mm": wall_mm,
-        "three_walls_mm": WALLS * wall_mm,
-        "from_mouth_walls": in_walls[0],
-        "low_walls": in_walls[1],
-        "high_walls": in_walls[2],
-    }
+    """Set a sound length beside three walls of the tube: figures to compare, no verdict.
+
+    Parameters
+    ----------
+    from_mouth : mapping
+        ``share``, ``low`` and ``high`` as of `SoundLength.as_dict`.
+    overlap_mm : float or None
+        The overlap, [mm]; without it the lengths in walls are None.
+    tube_wall_mm : float
+        Wall of the tube away from the joint, [mm].
+    """
+    found: dict[str, Any] = {"wall_mm": tube_wall_mm, "three_walls_mm": WALLS * tube_wall_mm}
+    for name, key in (("from_mouth", "share"), ("low", "low"), ("high", "high")):
+        share = float(from_mouth[key])
+        found[f"{name}_walls"] = None if overlap_mm is None else share * overlap_mm / tube_wall_mm
+    return found

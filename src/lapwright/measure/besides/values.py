@@ -139,7 +139,7 @@ class CrackLines:
 
 @dataclass(frozen=True)
 class Besides:
-    """Everything of one face beside its share; px_per_mm is None without a scale."""
+    """Everything of one face beside its share; ``overlap_mm`` is None without a scale."""
 
     sound: SoundLength
     fillet: MouthFillet
@@ -148,17 +148,12 @@ class Besides:
     lines: CrackLines
     overlap_px: float
     overlap_mm: float | None = None
-    tube_wall_mm: float | None = None
 
     def as_dict(self) -> dict[str, Any]:
         """Return the parts for JSON."""
         scale = None if self.overlap_mm is None else self.overlap_px / self.overlap_mm
         return {
-            "sound": self.sound.as_dict(
-                overlap_px=self.overlap_px,
-                overlap_mm=self.overlap_mm,
-                tube_wall_mm=self.tube_wall_mm,
-            ),
+            "sound": self.sound.as_dict(overlap_px=self.overlap_px, overlap_mm=self.overlap_mm),
             "fillet": self.fillet.as_dict(scale),
             "behind_tube_end": self.behind.as_dict(scale),
             "bore": self.bore.as_dict(scale),
