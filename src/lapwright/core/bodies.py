@@ -114,6 +114,10 @@ def reading_of(act: Act) -> ev.Reading:
         resolution=length_or_none(b.get("resolution")),
         resolution_typed=b.get("resolution_typed", ""),
         pixels_sha256=b.get("pixels_sha256", ""),
+        sound=tuple(Decimal(v) for v in b.get("sound", {}).get("from_mouth", ())),
+        dark_lines=tuple(dict(line) for line in b.get("dark_lines", ())),
+        dark_line=b.get("dark_line", ""),
+        dark_line_reason=b.get("dark_line_reason", ""),
     )
 
 

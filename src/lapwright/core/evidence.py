@@ -160,7 +160,9 @@ class Reading:
     took a program's proposal as their own reading; ``ends`` are tube end and cup
     face as x, y, x, y in pixels and ``ends_by`` says whether they were ``given``
     or ``found`` plainly marked; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used.
+    ``resolution`` was used. ``sound`` is the share that is sound from the mouth inwards with
+    its low and high end; ``dark_lines`` are crack-like lines with their ends in pixels, and
+    ``dark_line`` what a person says they are, with a reason.
     """
 
     act: str
@@ -188,6 +190,10 @@ class Reading:
     resolution: Quantity | None = None
     resolution_typed: str = ""
     pixels_sha256: str = ""
+    sound: tuple[Decimal, ...] = ()
+    dark_lines: tuple[Texts, ...] = ()
+    dark_line: str = ""
+    dark_line_reason: str = ""
 
 
 @dataclass(frozen=True)

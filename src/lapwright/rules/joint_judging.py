@@ -18,6 +18,7 @@ from lapwright.core.quantities import Quantity, length
 from . import examination as look
 from . import mechanical, preparation
 from .asking import Question
+from .darklines import judge_dark_lines
 from .faces import FaceResult, judge_face
 from .independence import judge_own_examination, judge_pictures
 from .methodcheck import without_own
@@ -224,6 +225,7 @@ def _prepared(face: Face, adopted: Adopted) -> Iterator[Finding]:
     yield preparation.judge_crack(
         preparation.Crack(face.id, face.crack, face.crack_length), adopted=adopted
     )
+    yield from judge_dark_lines(face, adopted=adopted)
 
 
 def _face(evidence: Evidence, face: Face, brazed_by: str, *, adopted: Adopted) -> FaceResult:

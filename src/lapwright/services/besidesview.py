@@ -70,8 +70,12 @@ def _sound_line(sound: dict[str, Any]) -> str:
     walls = sound["three_walls"]
     if walls is None or walls["from_mouth_walls"] is None:
         return text
-    return text + " " + word(
-        "besides.walls", walls=f"{walls['from_mouth_walls']:.1f}", wall=f"{walls['wall_mm']:g}"
+    return (
+        text
+        + " "
+        + word(
+            "besides.walls", walls=f"{walls['from_mouth_walls']:.1f}", wall=f"{walls['wall_mm']:g}"
+        )
     )
 
 

@@ -72,7 +72,7 @@ def read_opened(
     cup_face: Point | None,
     *,
     where: str = "",
-    **scale: float | None,
+    **scale: Any,
 ) -> FaceMeasurement:
     """Measure a face on a photograph that is open already.
 
@@ -84,7 +84,7 @@ def read_opened(
         The ends, [px]; without them the joint is looked for.
     where : str, optional
         Place for messages.
-    **scale : float, optional
+    **scale
         ``px_per_mm``, ``px_per_mm_u`` and ``overlap_mm`` as of `read_photo`.
 
     Raises

@@ -8,8 +8,8 @@ from typing import Any
 from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
-from .errors import CaseFileRefused
 from .besidesview import besides_document, besides_lines
+from .errors import CaseFileRefused
 from .facereading import read_opened
 from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
 from .text import say, word
