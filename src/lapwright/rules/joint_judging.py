@@ -17,6 +17,7 @@ from lapwright.core.quantities import Quantity, length
 
 from . import examination as look
 from . import mechanical, preparation
+from . import soundlength as sound
 from .asking import Question
 from .darklines import judge_dark_lines
 from .faces import FaceResult, judge_face
@@ -81,6 +82,11 @@ def judge_joint(
     findings += _cut(joint, adopted)
     for face, result in zip(joint.faces, faces, strict=True):
         findings += [*_prepared(face, adopted), result.finding]
+        if adopted.has(sound.RULE):
+            wall = joint.tube_wall or coupon.tube.wall
+            findings.append(
+                sound.judge_sound_length(sound.sound_lengths(face, wall), adopted=adopted)
+            )
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
     deeper = evidence.basis.option("cup_allowance") if evidence.basis else ""
