@@ -14,6 +14,7 @@ from .values import NOTHING, SEEN, UNMEASURED, MouthFillet
 
 APART = 0.25  # of the way from surroundings to copper: beyond it something stands there
 TOES = 0.1  # of a leg: its thin toe is not seen
+STEP = 0.4  # of what stands there: the least jump at its outline
 SIZE = 0.2  # of the overlap: the corner looked at
 LEAST_PX, LEAST = 4.0, 0.014  # shortest leg: in pixels, and as a share of the overlap
 LOWEST = 0.4  # part of a leg over which the outline is drawn on to the corner
@@ -45,14 +46,14 @@ def measure_fillet(frame: Frame, filler: np.ndarray | None) -> MouthFillet:
     ground = surroundings(frame, high, free)
     if ground is None:
         return MouthFillet(UNMEASURED, "no-contrast")
-    corner, u = _corner(frame, ground, size)
+    corner, step, u = _corner(frame, ground, size)
     along, up = _leg(corner), _leg(corner.T)
     least = max(LEAST_PX / frame.step_px, 3.0 * u, frame.gap, LEAST * frame.cells)
     if min(along, up) < least:
         if filler is not None and not stands_out(filler, ground, APART):
             return MouthFillet(UNMEASURED, "filler-as-surroundings")
         return MouthFillet(NOTHING)
-    if max(along, up) > 0.95 * size or corner[-1].any() or corner[:, -1].any():
+    if step < STEP or max(along, up) > 0.95 * size or corner[-1].any() or corner[:, -1].any():
         return MouthFillet(UNMEASURED, "no-outline")
     along, up, u = (
         v * frame.step_px for v in (along, up, float(np.hypot(u, TOES * max(along, up))))
@@ -60,10 +61,11 @@ def measure_fillet(frame: Frame, filler: np.ndarray | None) -> MouthFillet:
     return MouthFillet(SEEN, "", along, up, u_px=u)
 
 
-def _corner(frame: Frame, ground: np.ndarray, size: int) -> tuple[np.ndarray, float]:
+def _corner(frame: Frame, ground: np.ndarray, size: int) -> tuple[np.ndarray, float, float]:
     """Return what stands in the corner, rows up from the tube, columns out from the cup face.
 
-    The second value is the standard uncertainty of its two sides, in cells.
+    The second value is the jump at its free outline, [-], the third the standard
+    uncertainty of its two sides, in cells.
     """
     surface, u_tube = _tube_surface(frame, size)
     face, u_face = _cup_face(frame, size)
@@ -78,7 +80,21 @@ def _corner(frame: Frame, ground: np.ndarray, size: int) -> tuple[np.ndarray, fl
     found = _at_corner(away > max(APART * float(np.linalg.norm(ground)), 3 * noise))
     if found.sum() >= 12:  # now that it is known what stands there, its outline lies half-way
         found = _at_corner(away > max(0.5 * float(np.median(away[found])), 3 * noise))
-    return found, float(np.hypot(u_tube, u_face))
+    return found, _step(found, away), float(np.hypot(u_tube, u_face))
+
+
+def _step(found: np.ndarray, away: np.ndarray) -> float:
+    """Return the jump at the free outline, as a share of what stands there: a stain has none."""
+    mask = found.astype(np.uint8)
+    five, nine = np.ones((5, 5), np.uint8), np.ones((9, 9), np.uint8)
+    free = np.zeros(found.shape, bool)
+    free[5:, 5:] = True  # away from both walls
+    outside = (cv2.dilate(mask, nine) - cv2.dilate(mask, five)).astype(bool) & free
+    inside = found & free & (cv2.erode(mask, nine, borderValue=1) == 0)
+    if outside.sum() < 4 or inside.sum() < 4:
+        return 1.0  # too small to tell; its legs decide
+    jump = np.median(away[inside]) - np.median(away[outside])
+    return float(jump / np.median(away[found]))
 
 
 def _even_ground(tone: np.ndarray) -> np.ndarray:
