@@ -106,7 +106,8 @@ def _fill(part: dict[str, Any]) -> str:
 
 def _state(part: dict[str, Any]) -> str:
     told = word(STATES[part["state"]])
-    return f"{told} ({word('besides.why.' + part['reason'])})" if part["reason"] else told
+    why = word(f"besides.why.{part['reason']}") if part["reason"] else ""
+    return f"{told} ({why})" if why else told
 
 
 def _place(point: Sequence[float]) -> str:

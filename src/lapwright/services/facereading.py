@@ -8,7 +8,7 @@ happened and a person must re-prepare or read by loupe.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -254,7 +254,14 @@ def _by_loupe(loupe: Doc, where: str, instruments: Doc) -> dict[str, Any]:
             for s in m.segments
         ],
         "typed": [r if isinstance(r, str) else dict(r) for r in loupe["unbrazed"]],
+        **_sound_by_loupe(loupe, m.segments),
     }
+
+
+def _sound_by_loupe(loupe: Doc, segments: Sequence[Any]) -> dict[str, Any]:
+    """Return the sound lengths where every run has its place: a bare length has none."""
+    placed = all(not isinstance(run, str) for run in loupe["unbrazed"])
+    return {"sound": sound_body(segments)} if placed else {}
 
 
 def _coarser(typed: str, instrument: Doc) -> str:
