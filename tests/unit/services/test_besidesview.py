@@ -15,7 +15,7 @@ SOUND = {"share": 0.4, "low": 0.3, "high": 0.5, "px": 400.0, "mm": 4.0}
 
 def document(**parts: Any) -> dict[str, Any]:
     sound = {"from_mouth": SOUND, "longest": {**SOUND, "start": 0.6, "end": 1.0}}
-    found = {name: NOTHING for name in ("fillet", "behind_tube_end", "bore", "crack_like_lines")}
+    found = dict.fromkeys(("fillet", "behind_tube_end", "bore", "crack_like_lines"), NOTHING)
     return {"sound": {**sound, "three_walls": None}, **found, **parts}
 
 
