@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -52,10 +53,10 @@ def _walls(parent: Path, pixels: np.ndarray, **said: str) -> list[Finding]:
 def test_a_wall_eaten_out_is_held_for_a_person(tmp_path: Path) -> None:
     found = _walls(tmp_path, EATEN)
     assert [(f.outcome, f.why) for f in found] == [(Outcome.UNDETERMINED, Why.HOLD)]
-    told = dict(found[0].message.params)
-    assert told["member"] == "tube"
-    assert float(told["at"]) == pytest.approx(0.6, abs=0.05)
-    assert float(told["depth"].removesuffix(" mm")) * FACE.px_per_mm == pytest.approx(6, abs=1.5)
+    (wall,) = re.findall(r"(\w+) (\S+) \((\S+) mm, > \S+ mm\)", found[0].observed)
+    assert wall[0] == "tube"
+    assert float(wall[1]) == pytest.approx(0.6, abs=0.05)
+    assert float(wall[2]) * FACE.px_per_mm == pytest.approx(6, abs=1.5)
 
 
 def test_a_person_who_looked_ends_the_hold(tmp_path: Path) -> None:
@@ -101,10 +102,24 @@ def test_the_sizes_of_the_tube_tell_the_axis(photo: Path) -> None:
     assert by_wall["state"] == "not-told-from-the-axis"
     assert by_wall["apparent_wall_mm"] == pytest.approx(FACE.plan.wall_tube_mm, abs=0.02)
     assert scaled["members"]["off_axis"]["by_width"] is None
+    walls = scaled["besides"]["sound"]["three_walls"]
+    assert walls["wall_mm"] == scaled["members"]["off_axis"]["tube_wall_mm"]
 
 
-def test_off_axis_needs_scale(photo: Path) -> None:
-    result = _run(photo, "--tube-od-mm", "22.2", "--tube-wall-mm", "1.1", "--json")
+def test_a_wall_alone_sets_the_sound_length_beside_three_of_it(photo: Path) -> None:
+    args = ("--overlap-mm", "9.144", "--tube-wall-mm", "1.1", "--json")
+    document = json.loads(_run(photo, *args).stdout)
+    sound = document["besides"]["sound"]
+    assert sound["three_walls"]["three_walls_mm"] == pytest.approx(3.3)
+    assert sound["three_walls"]["from_mouth_walls"] * 1.1 == pytest.approx(
+        sound["from_mouth"]["mm"]
+    )
+    assert document["members"]["off_axis"] is None
+
+
+@pytest.mark.parametrize("od", [(), ("--tube-od-mm", "22.2")])
+def test_off_axis_needs_scale(photo: Path, od: tuple[str, ...]) -> None:
+    result = _run(photo, *od, "--tube-wall-mm", "1.1", "--json")
     assert result.exit_code == 1
     assert json.loads(result.stdout)["code"] == "MEAS-071"
 

@@ -35,7 +35,12 @@ from .scaling import POSITIVE, PointXY, scale_options
     help="Look at both walls and the clearance too [default: yes].",
 )
 @click.option("--tube-od-mm", type=POSITIVE, help="Tube's outside diameter as measured.")
-@click.option("--tube-wall-mm", type=POSITIVE, help="Tube's wall as measured, away from the joint.")
+@click.option(
+    "--tube-wall-mm",
+    type=POSITIVE,
+    help="Tube's wall as measured, away from the joint: the sound length in walls, and with "
+    "--tube-od-mm whether the cut misses the axis.",
+)
 @batch_options
 @json_option
 def face(
@@ -86,14 +91,14 @@ def face(
 
 
 def _members_asked(options: dict[str, Any]) -> Any:
-    """Take the options about the two members out of all options."""
+    """Take the options about the two walls and the tube out of all options."""
     from lapwright.services.faceview import MembersAsked
     from lapwright.services.memberview import TubeSize
 
     wanted, od, wall = (options.pop(k) for k in ("members", "tube_od_mm", "tube_wall_mm"))
-    if (od is None) != (wall is None):
-        raise click.UsageError("--tube-od-mm and --tube-wall-mm go together")
+    if od is not None and wall is None:
+        raise click.UsageError("--tube-od-mm needs --tube-wall-mm")
     if wanted is False and od is not None:
-        raise click.UsageError("--no-members does not go with the sizes of the tube")
-    tube = None if od is None else TubeSize(od, wall)
+        raise click.UsageError("--no-members does not go with --tube-od-mm")
+    tube = None if wall is None else TubeSize(wall, od)
     return MembersAsked("no" if wanted is False else "yes", tube)

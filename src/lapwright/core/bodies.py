@@ -116,6 +116,10 @@ def reading_of(act: Act) -> ev.Reading:
         pixels_sha256=b.get("pixels_sha256", ""),
         ends_accepted_by=b.get("ends_accepted_by", ""),
         walls=tuple(dict(w) for w in b.get("walls", ())),
+        sound=tuple(Decimal(v) for v in b.get("sound", {}).get("from_mouth", ())),
+        dark_lines=tuple(dict(line) for line in b.get("dark_lines", ())),
+        dark_line=b.get("dark_line", ""),
+        dark_line_reason=b.get("dark_line_reason", ""),
     )
 
 

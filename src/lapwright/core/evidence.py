@@ -163,8 +163,11 @@ class Reading:
     ``found`` plainly marked where they were given, or ``found-alone`` by the program
     without any; the person who accepted the picture with the latter is
     ``ends_accepted_by``; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used. ``walls`` are the places where the program saw a wall thinner
-    than beside it, for a person to look at: ``member``, ``at``, ``depth``, ``least``.
+    ``resolution`` was used. ``sound`` is the share that is sound from the mouth inwards with
+    its low and high end. Two things the program only raises, for a person to look at:
+    ``walls`` that look thinner than beside (``member``, ``at``, ``depth``, ``least``), and
+    ``dark_lines``, crack-like, with their ends in pixels; ``dark_line`` is what a person
+    says the latter are, with a reason.
     """
 
     act: str
@@ -194,6 +197,10 @@ class Reading:
     pixels_sha256: str = ""
     ends_accepted_by: str = ""
     walls: tuple[Texts, ...] = ()
+    sound: tuple[Decimal, ...] = ()
+    dark_lines: tuple[Texts, ...] = ()
+    dark_line: str = ""
+    dark_line_reason: str = ""
 
     @property
     def taken_by(self) -> str:

@@ -171,6 +171,27 @@ def _told(value: float, spread: float, offset: Callable[[float], float], outer: 
     )
 
 
+def check_sizes(wall_mm: float, od_mm: float | None = None) -> None:
+    """Refuse sizes that are those of no tube.
+
+    Parameters
+    ----------
+    wall_mm : float
+        Wall of the tube, [mm].
+    od_mm : float, optional
+        Its outside diameter, [mm].
+
+    Raises
+    ------
+    OffAxisRefused
+        If they are not above zero, or the wall is half the diameter or more.
+    """
+    if od_mm is not None:
+        _radii(od_mm, wall_mm)
+    elif not 0 < wall_mm < math.inf:
+        raise _refusal("wall", wall_mm, "above 0 mm")
+
+
 def _radii(od_mm: float, wall_mm: float) -> tuple[float, float]:
     if not 0 < od_mm < math.inf:
         raise _refusal("diameter", od_mm, "above 0 mm")

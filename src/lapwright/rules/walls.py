@@ -9,11 +9,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from lapwright.core.evidence import Face
+from lapwright.core.evidence import Face, Texts
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
 
 from .asking import Question, Ruling
+from .raised import judge_raised
 from .rulebook import Adopted
 
 RULE = "erosion.any"
@@ -33,10 +34,12 @@ def judge_face_walls(face: Face, *, adopted: Adopted) -> Iterator[Finding]:
     if face.erosion:
         yield _by_person(ask, face)
         return
-    for reading in face.readings:
-        for wall in reading.walls:
-            shown = {k: wall.get(k, "-") for k in ("member", "at", "depth", "least")}
-            yield ask.hold(Message("erosion.look", face=face.id, **shown), observed=shown["depth"])
+    yield from judge_raised(face, ask, marks=lambda r: r.walls, shown=_shown, look="erosion.look")
+
+
+def _shown(wall: Texts) -> str:
+    member, at, depth, least = (wall.get(k, "-") for k in ("member", "at", "depth", "least"))
+    return f"{member} {at} ({depth}, > {least})"
 
 
 def _by_person(ask: Question, face: Face) -> Finding:

@@ -8,7 +8,7 @@ happened and a person must re-prepare or read by loupe.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -18,6 +18,7 @@ from lapwright.core.evidence import FOUND_ALONE
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
+from .besidesview import dark_lines, sound_body
 from .casefiles import CaseFiles
 from .memberview import raised_walls
 
@@ -62,15 +63,15 @@ def read_photo(
     """
     from lapwright.measure.image import open_photo
 
-    photo = open_photo(data, where=where)
     scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
-    return read_opened(photo, tube_end, cup_face, where=where, overlap_mm=overlap_mm, **scale)
+    scale["overlap_mm"] = overlap_mm
+    return read_opened(open_photo(data, where=where), tube_end, cup_face, where=where, **scale)
 
 
 def read_opened(
     photo: Photo, tube_end: Point | None, cup_face: Point | None, *, where: str = "", **scale: Any
 ) -> FaceMeasurement:
-    """Measure a face on a photograph that is already open.
+    """Measure a face on a photograph that is open already.
 
     Parameters
     ----------
@@ -81,7 +82,7 @@ def read_opened(
     where : str, optional
         Place for messages.
     **scale
-        As `read_photo` takes it.
+        ``px_per_mm``, ``px_per_mm_u`` and ``overlap_mm`` as `read_photo` takes them.
 
     Raises
     ------
@@ -133,6 +134,7 @@ def read_filed_face(
         "blind": reading.get("blind", ""),
         "accepted_by": reading.get("accepted_by", ""),
         "remark": reading.get("remark", ""),
+        **{k: reading[k] for k in ("dark_line", "dark_line_reason") if k in reading},
     }
     if "loupe" in reading:
         return body | _by_loupe(reading["loupe"], where, instruments), ()
@@ -164,17 +166,16 @@ def _by_photo(
             raise fault.at(where) from None
         ends = {k: list(reading[k]) for k in typed}
         return body | ends | alone | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo) | alone | raised_walls(photo, m), m
+    raised = raised_walls(photo, m) | dark_lines(photo, m)
+    return body | measurement_body(m) | _stretch(m, photo) | alone | raised, m
 
 
 def _measured(photo: Photo, reading: Doc) -> FaceMeasurement:
     """Measure between the typed ends, or between those of the one plain joint."""
-    scale: dict[str, Any] = {
-        k: float(reading[k]) for k in ("px_per_mm", "px_per_mm_u") if k in reading
-    }
-    if "tube_end" not in reading:
-        return read_opened(photo, None, None, **scale)
-    return read_opened(photo, _point(reading["tube_end"]), _point(reading["cup_face"]), **scale)
+    keys = [k for k in ("px_per_mm", "px_per_mm_u") if k in reading]
+    scale: dict[str, Any] = {k: float(reading[k]) for k in keys}
+    ends = [_point(reading[k]) if k in reading else None for k in ("tube_end", "cup_face")]
+    return read_opened(photo, *ends, **scale)
 
 
 def _alone(reading: Doc) -> dict[str, str]:
@@ -222,6 +223,7 @@ def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
             for s in m.segments
         ],
         "line": [f"{x:.1f},{y:.1f}" for x, y in m.line[:: max(1, len(m.line) // 200)]],
+        "sound": sound_body(m.segments),
     }
     if m.overlap_mm is not None:
         body["overlap"] = f"{m.overlap_mm:.3f} mm"
@@ -260,7 +262,14 @@ def _by_loupe(loupe: Doc, where: str, instruments: Doc) -> dict[str, Any]:
             for s in m.segments
         ],
         "typed": [r if isinstance(r, str) else dict(r) for r in loupe["unbrazed"]],
+        **_sound_by_loupe(loupe, m.segments),
     }
+
+
+def _sound_by_loupe(loupe: Doc, segments: Sequence[Any]) -> dict[str, Any]:
+    """Return the sound lengths where every run has its place: a bare length has none."""
+    placed = all(not isinstance(run, str) for run in loupe["unbrazed"])
+    return {"sound": sound_body(segments)} if placed else {}
 
 
 def _coarser(typed: str, instrument: Doc) -> str:

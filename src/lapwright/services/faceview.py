@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
+from .besidesview import besides_document, besides_lines
 from .errors import CaseFileRefused
 from .facereading import read_opened
 from .memberview import TubeSize, check_tube, look, member_lines, members_document
@@ -23,7 +24,7 @@ Point = tuple[float, float]
 
 @dataclass(frozen=True)
 class MembersAsked:
-    """Whether the two members are looked at (``yes`` or ``no``), and the tube's sizes."""
+    """Whether the two walls are looked at (``yes`` or ``no``), and the tube's sizes."""
 
     look: str = "yes"
     tube: TubeSize | None = None
@@ -86,12 +87,14 @@ def view_face(
         outlines = () if seen is None else (seen.tube.outline_px, seen.cup.outline_px)
         drawn = draw_overlay(opened, m, outlines=outlines)
         write_made(overlay, drawn, suffix=".png", source=photo)
+    wall_mm = None if wanted.tube is None else wanted.tube.wall_mm
     result = _document(m)
     result["overlap_mm_u"] = m.overlap_mm_u
     result["scale"] = None if found is None else scale_document(found, length)
     result["members"] = (
         None if seen is None else members_document(opened, m, seen, tube=wanted.tube)
     )
+    result["besides"] = besides_document(opened, m, tube_wall_mm=wall_mm)
     result["warnings"] = [say(w) for w in m.warnings]
     result["warnings"] += [] if found is None else scale_warnings(found, length)
     return result
@@ -129,6 +132,7 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "tube_end_px": None,
         "cup_face_px": None,
         "candidates": [dict(c) for c in getattr(refusal, "candidates", ())],
+        "besides": None,
         "method": "",
         "image_sha256": "",
     }
@@ -154,6 +158,7 @@ def lines(result: dict[str, Any]) -> list[str]:
         out.append(word("face.needs_reader", why=why))
     if result["members"] is not None:
         out += member_lines(result["members"])
+    out += besides_lines(result["besides"])
     out += result["warnings"]
     out.append(word("face.claim"))
     return out

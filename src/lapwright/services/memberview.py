@@ -24,10 +24,16 @@ CALIPER_U_MM = 0.012  # limits of 0.02 mm over root 3; common practice, no sourc
 
 @dataclass(frozen=True)
 class TubeSize:
-    """Outside diameter and wall of the tube as measured, [mm]."""
+    """Wall of the tube as measured, [mm], and its outside diameter where that is known."""
 
-    od_mm: float
     wall_mm: float
+    od_mm: float | None = None
+
+    @property
+    def text(self) -> str:
+        """The sizes for a message."""
+        od = "" if self.od_mm is None else f"{self.od_mm:g} x "
+        return f"{od}{self.wall_mm:g} mm"
 
 
 def check_tube(tube: TubeSize | None, *, scaled: bool) -> None:
@@ -48,15 +54,15 @@ def check_tube(tube: TubeSize | None, *, scaled: bool) -> None:
         If the picture has no scale.
     """
     from lapwright.measure.errors import OffAxisNeedsScale
-    from lapwright.measure.offaxis import apparent_wall
+    from lapwright.measure.offaxis import check_sizes
 
     if tube is None:
         return
-    apparent_wall(0.0, tube.od_mm, tube.wall_mm)
+    check_sizes(tube.wall_mm, tube.od_mm)
     if not scaled:
         raise OffAxisNeedsScale(
             "tube sizes were given without a scale",
-            got=f"{tube.od_mm:g} x {tube.wall_mm:g} mm",
+            got=tube.text,
             expected="a scale of the picture, or the overlap in mm",
             do="Add a source of scale, or leave the tube sizes out.",
         )
@@ -91,13 +97,14 @@ def members_document(
     members : Members
         From `look`.
     tube : TubeSize, optional
-        Tells how far the cut lies off the axis.
+        With its diameter it tells how far the cut lies off the axis.
     """
     scale, relative_u = _scale(m)
     document: dict[str, Any] = {"method": METHOD, **members.as_dict(scale, relative_u)}
     document["off_axis"] = None
-    if tube is not None and scale is not None:
-        document["off_axis"] = _off_axis(photo, members, tube, (scale, relative_u))
+    if tube is not None and tube.od_mm is not None and scale is not None:
+        sizes = (tube.od_mm, tube.wall_mm)
+        document["off_axis"] = _off_axis(photo, members, sizes, (scale, relative_u))
     return document
 
 
@@ -109,26 +116,27 @@ def _scale(m: FaceMeasurement) -> tuple[float | None, float]:
 
 
 def _off_axis(
-    photo: Photo, members: Members, tube: TubeSize, scale: tuple[float, float]
+    photo: Photo, members: Members, sizes: tuple[float, float], scale: tuple[float, float]
 ) -> dict[str, Any]:
     from lapwright.measure.halfsection import outside_width
     from lapwright.measure.offaxis import off_axis, off_axis_by_width
 
+    od_mm, wall_mm = sizes
     wall = members.tube.away
     bare = wall is not None and members.tube.away_from == "beyond-the-cup-face"
     width = None if members.edges is None else outside_width(photo.pixels, members.edges)
     by_wall = by_width = None
     if wall is not None and bare:
         shown, u = _mm(wall, scale)
-        by_wall = off_axis(shown, u, tube.od_mm, tube.wall_mm, wall_u_mm=CALIPER_U_MM).as_dict()
+        by_wall = off_axis(shown, u, od_mm, wall_mm, wall_u_mm=CALIPER_U_MM).as_dict()
         by_wall |= {"apparent_wall_mm": shown, "apparent_wall_u_mm": u}
     if width is not None:
         shown, u = _mm(width, scale)
-        by_width = off_axis_by_width(shown, u, tube.od_mm, od_u_mm=CALIPER_U_MM).as_dict()
+        by_width = off_axis_by_width(shown, u, od_mm, od_u_mm=CALIPER_U_MM).as_dict()
         by_width |= {"apparent_width_mm": shown, "apparent_width_u_mm": u}
     return {
-        "tube_od_mm": tube.od_mm,
-        "tube_wall_mm": tube.wall_mm,
+        "tube_od_mm": od_mm,
+        "tube_wall_mm": wall_mm,
         "by_wall": by_wall,
         "by_width": by_width,
     }

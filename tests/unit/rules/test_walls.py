@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from lapwright.rules.walls import judge_face_walls
@@ -15,12 +17,18 @@ def test_a_wall_at_which_nothing_was_seen_changes_nothing() -> None:
     assert list(judge_face_walls(face_with("F"), adopted=MEDICAL)) == []
 
 
-def test_every_raised_wall_holds_the_face() -> None:
+def test_raised_walls_of_a_picture_hold_the_face_once_with_every_place() -> None:
     cup = DIP | {"member": "cup", "at": "0.700"}
-    found = list(judge_face_walls(face_with("F", raised=(DIP, cup)), adopted=HOUSE))
-    assert [short(f) for f in found] == [("undetermined", "hold", "erosion.look")] * 2
-    assert [param(f, "member") for f in found] == ["tube", "cup"]
-    assert param(found[0], "depth") == found[0].observed == "0.062 mm"
+    (found,) = judge_face_walls(face_with("F", raised=(DIP, cup)), adopted=HOUSE)
+    assert short(found) == ("undetermined", "hold", "erosion.look")
+    places = "tube 0.413 (0.062 mm, > 0.020 mm); cup 0.700 (0.062 mm, > 0.020 mm)"
+    assert param(found, "at") == found.observed == places
+
+
+def test_two_readers_of_one_picture_are_asked_once() -> None:
+    face = face_with("F", raised=(DIP,))
+    twice = replace(face, readings=face.readings * 2)
+    assert len(list(judge_face_walls(twice, adopted=HOUSE))) == 1
 
 
 @pytest.mark.parametrize(
