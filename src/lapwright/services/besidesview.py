@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from .facerows import Row
 from .text import word
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
     from lapwright.measure.values import FaceMeasurement, Segment
-
-STATES = {"seen": "besides.seen", "nothing-seen": "besides.nothing", "not-measured": "besides.not"}
 
 
 def besides_document(
@@ -38,18 +37,38 @@ def besides_document(
     return document
 
 
-def besides_lines(document: dict[str, Any]) -> list[str]:
-    """Return the two lines for a terminal.
+def besides_rows(document: dict[str, Any]) -> list[Row]:
+    """Return what a face shows beside its share as rows for a terminal.
 
     Parameters
     ----------
     document : dict
         The JSON part ``besides``.
     """
-    return [_sound_line(document["sound"]), _seen_line(document)]
+    fillet, lines = document["fillet"], document["crack_like_lines"]
+    out = [_sound_row(document["sound"])]
+    out += _unseen("fillet", fillet) or [_fillet_row(fillet)]
+    for name, key in (("behind", "behind_tube_end"), ("bore", "bore")):
+        what = word(f"besides.{name}")
+        out += _unseen(name, document[key]) or [
+            Row("look", word("besides.spot", what=what, at=_place(s["place_px"])))
+            for s in document[key]["spots"]
+        ]
+    out += _unseen("lines", lines) or [
+        Row("look", word("besides.line", at=_place(c["start_px"]))) for c in lines["found"]
+    ]
+    return out
 
 
-def _sound_line(sound: dict[str, Any]) -> str:
+def _unseen(name: str, part: dict[str, Any]) -> list[Row]:
+    if part["state"] == "seen":
+        return []
+    if part["state"] == "nothing-seen":
+        return [Row("nothing", word(f"besides.{name}"))]
+    return [Row("unknown", word(f"besides.{name}"), word(f"besides.why.{part['reason']}"))]
+
+
+def _sound_row(sound: dict[str, Any]) -> Row:
     mouth, longest = sound["from_mouth"], sound["longest"]
     text = word(
         "besides.sound",
@@ -60,46 +79,16 @@ def _sound_line(sound: dict[str, Any]) -> str:
         longest=_percent(longest["share"]),
     )
     walls = sound["three_walls"]
-    if walls is None or walls["from_mouth_walls"] is None:
-        return text
-    return (
-        text
-        + " "
-        + word(
-            "besides.walls", walls=f"{walls['from_mouth_walls']:.1f}", wall=f"{walls['wall_mm']:g}"
-        )
-    )
+    if walls is not None and walls["from_mouth_walls"] is not None:
+        count, wall = f"{walls['from_mouth_walls']:.1f}", f"{walls['wall_mm']:g}"
+        text += word("besides.walls", walls=count, wall=wall)
+    return Row("sound", text)
 
 
-def _seen_line(document: dict[str, Any]) -> str:
-    fillet = document["fillet"]
-    told = _state(fillet)
-    if fillet["state"] == "seen":
-        unit = "px" if fillet["along_mm"] is None else "mm"
-        places = 0 if unit == "px" else 2
-        along, up = (f"{fillet[f'{leg}_{unit}']:.{places}f}" for leg in ("along", "up"))
-        told = word("besides.legs", along=along, up=up, unit=unit)
-    lines = document["crack_like_lines"]
-    at = "; ".join(_place(line["start_px"]) for line in lines["found"])
-    return word(
-        "besides.others",
-        fillet=told,
-        behind=_fill(document["behind_tube_end"]),
-        bore=_fill(document["bore"]),
-        lines=word("besides.line", at=at) if at else _state(lines),
-    )
-
-
-def _fill(part: dict[str, Any]) -> str:
-    if not part["spots"]:
-        return _state(part)
-    return word("besides.spot", at="; ".join(_place(s["place_px"]) for s in part["spots"]))
-
-
-def _state(part: dict[str, Any]) -> str:
-    told = word(STATES[part["state"]])
-    why = word(f"besides.why.{part['reason']}") if part["reason"] else ""
-    return f"{told} ({why})" if why else told
+def _fillet_row(fillet: dict[str, Any]) -> Row:
+    unit, places = ("px", 0) if fillet["along_mm"] is None else ("mm", 2)
+    along, up = (f"{fillet[f'{leg}_{unit}']:.{places}f}" for leg in ("along", "up"))
+    return Row("fillet", word("besides.legs", along=along, up=up, unit=unit))
 
 
 def _place(point: Sequence[float]) -> str:

@@ -9,10 +9,11 @@ from typing import TYPE_CHECKING, Any
 from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
-from .besidesview import besides_document, besides_lines
+from .besidesview import besides_document, besides_rows
 from .errors import CaseFileRefused
 from .facereading import read_opened
-from .memberview import TubeSize, check_tube, look, member_lines, members_document
+from .facerows import told
+from .memberview import TubeSize, check_tube, look, member_rows, members_document
 from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
 from .text import say, word
 
@@ -156,9 +157,8 @@ def lines(result: dict[str, Any]) -> list[str]:
     if result["needs_reader"]:
         why = word(f"needs_reader.{result['needs_reader']}")
         out.append(word("face.needs_reader", why=why))
-    if result["members"] is not None:
-        out += member_lines(result["members"])
-    out += besides_lines(result["besides"])
+    members = [] if result["members"] is None else member_rows(result["members"])
+    out += told([*besides_rows(result["besides"]), *members])
     out += result["warnings"]
     out.append(word("face.claim"))
     return out

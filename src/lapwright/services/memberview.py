@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+from .facerows import Row
 from .text import word
 
 if TYPE_CHECKING:
@@ -148,87 +149,86 @@ def _mm(length: Length, scale: tuple[float, float]) -> tuple[float, float]:
     return length.px / px_per_mm, u / px_per_mm
 
 
-def member_lines(document: dict[str, Any]) -> list[str]:
-    """Return the members of a face as lines for a terminal, two at most, a third if asked.
+def member_rows(document: dict[str, Any]) -> list[Row]:
+    """Return the members of a face as rows for a terminal.
 
     Parameters
     ----------
     document : dict
         From `members_document`.
     """
-    walls = [(name, document[name]) for name in ("tube", "cup")]
-    raised = [_raised_line(name, wall) for name, wall in walls if wall["state"] == "raise"]
-    out = [" ".join(raised)] if raised else [_quiet_line(walls)]
-    out.append(_clearance_line(document["clearance"]))
+    out = [_clearance_row(document["clearance"])]
     if document["off_axis"] is not None:
-        out.append(_axis_line(document["off_axis"]))
+        out.append(_axis_row(document["off_axis"]))
+    walls = [(name, document[name]) for name in ("tube", "cup")]
+    out += [_raised_row(name, wall) for name, wall in walls if wall["state"] == "raise"]
+    quiet = [(name, wall) for name, wall in walls if wall["state"] == "nothing-seen"]
+    if quiet:
+        out.append(_quiet_row(quiet))
+    out += [
+        _unknown(f"members.{name}", wall["reason"])
+        for name, wall in walls
+        if wall["state"] == "not-measured"
+    ]
     return out
 
 
-def _raised_line(name: str, wall: dict[str, Any]) -> str:
+def _unknown(name: str, reason: str) -> Row:
+    return Row("unknown", word(name), word(f"members.reason.{reason}"))
+
+
+def _quiet_row(quiet: list[tuple[str, dict[str, Any]]]) -> Row:
+    surfaces = (s for _, wall in quiet for s in wall["surfaces"])
+    least = max(surfaces, key=lambda s: s["detectable_px"])
+    size = _length(least["detectable_px"], least["detectable_mm"])
+    which = word("members.wall" if len(quiet) > 1 else f"members.{quiet[0][0]}")
+    return Row("nothing", word("members.quiet", which=which, least=size))
+
+
+def _raised_row(name: str, wall: dict[str, Any]) -> Row:
     deepest = max(
         (s for s in wall["surfaces"] if s["state"] == "raise"),
         key=lambda s: s["dip_px"] / s["u_px"],
     )
-    return word(
+    text = word(
         "members.raise",
         member=word(f"members.{name}"),
         at=f"{deepest['at']:.2f}",
         depth=_length(deepest["dip_px"], deepest["dip_mm"]),
         least=_length(deepest["detectable_px"], deepest["detectable_mm"]),
     )
+    return Row("look", text)
 
 
-def _quiet_line(walls: list[tuple[str, dict[str, Any]]]) -> str:
-    known = [wall for _, wall in walls if wall["state"] == "nothing-seen"]
-    if not known:
-        return word("members.walls_unknown", why=word(f"members.reason.{walls[0][1]['reason']}"))
-    least = max((s for wall in known for s in wall["surfaces"]), key=lambda s: s["detectable_px"])
-    told = word("members.quiet", least=_length(least["detectable_px"], least["detectable_mm"]))
-    for name, wall in walls:
-        if wall["state"] == "not-measured":
-            why = word(f"members.reason.{wall['reason']}")
-            told += " " + word("members.one_unknown", member=word(f"members.{name}"), why=why)
-    return told
-
-
-def _clearance_line(clearance: dict[str, Any]) -> str:
+def _clearance_row(clearance: dict[str, Any]) -> Row:
     if clearance["state"] == "not-measured":
-        return word("members.clearance_unknown")
-    parts = {
-        k: _length(clearance[k]["px"], clearance[k]["mm"], places=3)
-        for k in ("median", "min", "max")
-    }
-    spread = _length(2 * clearance["median"]["u_px"], _twice(clearance["median"]["u_mm"]), places=3)
+        return _unknown("members.clearance_name", "no-gap")
+    unit = "px" if clearance["median"]["mm"] is None else "mm"
+    places = 1 if unit == "px" else 3
+    parts = {k: f"{clearance[k][unit]:.{places}f}" for k in ("median", "min", "max")}
+    spread = f"{2 * clearance['median'][f'u_{unit}']:.{places}f}"
     name = "limited" if clearance["state"] == "limited-by-the-picture" else "clearance"
-    return word(f"members.{name}", spread=spread, **parts)
+    return Row("clearance", word(f"members.{name}", spread=spread, unit=unit, **parts))
 
 
-def _axis_line(off: dict[str, Any]) -> str:
+def _axis_row(off: dict[str, Any]) -> Row:
     found = off["by_width"] or off["by_wall"]
     if found is None:
-        return word("members.axis.unknown")
+        return _unknown("members.axis.name", "no-bare-wall")
     if found["state"] == "disagrees":
-        return word("members.axis.disagrees")
-    low, high = found["offset95_mm"]
-    figures = {
-        "offset": f"{found['offset_mm']:.2f}",
-        "low": f"{low:.2f}",
-        "high": f"{high:.2f}",
-        "stretch": f"{100 * (found['stretch'] - 1):.1f}",
-        "most": f"{100 * (found['stretch95'][1] - 1):.1f}",
-    }
+        return Row("axis", word("members.axis.disagrees"))
+    low, high = (f"{v:.2f}" for v in found["offset95_mm"])
     if found["state"] == "off-axis":
-        return word("members.axis.off", **{k: figures[k] for k in figures if k != "most"})
-    return word("members.axis.near", high=figures["high"], most=figures["most"])
+        offset, stretch = f"{found['offset_mm']:.2f}", f"{100 * (found['stretch'] - 1):.1f}"
+        told = word("members.axis.off", offset=offset, low=low, high=high, stretch=stretch)
+    else:
+        most = f"{100 * (found['stretch95'][1] - 1):.1f}"
+        told = word("members.axis.near", high=high, most=most)
+    return Row("axis", told)
 
 
-def _twice(value: float | None) -> float | None:
-    return None if value is None else 2 * value
-
-
-def _length(px: float, mm: float | None, *, places: int = 2) -> str:
-    return f"{px:.1f} px" if mm is None else f"{mm:.{places}f} mm"
+def _length(px: float, mm: float | None) -> str:
+    return f"{px:.1f} px" if mm is None else f"{mm:.2f} mm"
 
 
 def raised_walls(photo: Photo, m: FaceMeasurement) -> dict[str, Any]:

@@ -6,7 +6,8 @@ from typing import Any
 
 from lapwright.measure.besides.sound import in_walls
 from lapwright.measure.values import Segment
-from lapwright.services.besidesview import besides_lines, sound_body
+from lapwright.services.besidesview import besides_rows, sound_body
+from lapwright.services.facerows import told
 
 NOTHING = {"state": "nothing-seen", "reason": "", "spots": [], "found": []}
 SOUND = {"share": 0.4, "low": 0.3, "high": 0.5, "px": 400.0, "mm": 4.0}
@@ -18,30 +19,42 @@ def document(**parts: Any) -> dict[str, Any]:
     return {"sound": {**sound, "three_walls": None}, **found, **parts}
 
 
+def lines(**parts: Any) -> list[str]:
+    return told(besides_rows(document(**parts)))
+
+
 def test_two_lines_say_it_all() -> None:
-    first, second = besides_lines(document())
+    first, second = lines()
+    assert first.startswith("Sound ")
     assert "40.0 % of the overlap = 4.00 mm (30.0 to 50.0 %)" in first
-    assert second.count("nothing seen") == 4
+    unseen = "fillet; filler behind the tube end; filler in the bore; crack-like line"
+    assert second == f"Nothing seen  {unseen}. This clears nothing."
 
 
 def test_a_flagged_line_is_told_with_its_place_and_no_verdict() -> None:
     line = {"start_px": [441.2, 383.6]}
-    told = besides_lines(document(crack_like_lines={**NOTHING, "state": "seen", "found": [line]}))
-    assert "look at the line at 441,384" in told[1]
-    assert "crack" not in told[1].lower().replace("crack-like lines", "")
+    found = lines(crack_like_lines={**NOTHING, "state": "seen", "found": [line]})
+    assert found[1] == "Look at       dark line at 441,384: a crack or a scratch"
+    assert "crack" not in found[2]
 
 
-def test_what_was_not_measured_says_why() -> None:
+def test_what_stands_where_no_filler_should_be_is_told_with_its_place() -> None:
+    spots = [{"place_px": [372.4, 499.6]}]
+    found = lines(bore={**NOTHING, "state": "seen", "spots": spots})
+    assert found[1] == "Look at       filler in the bore, or dirt, at 372,500"
+
+
+def test_what_was_not_measured_says_why_once() -> None:
     part = {**NOTHING, "state": "not-measured", "reason": "no-contrast"}
-    assert (
-        "not measured (the surroundings look like copper)" in besides_lines(document(bore=part))[1]
-    )
+    found = lines(bore=part, fillet=part)
+    why = "the surroundings look like copper"
+    assert found[-1] == f"Not measured  fillet, filler in the bore ({why})"
 
 
 def test_three_walls_are_set_beside_the_length() -> None:
-    told = document()
-    told["sound"]["three_walls"] = in_walls(SOUND, 10.0, 0.9)
-    assert "4.4 walls of 0.9 mm" in besides_lines(told)[0]
+    whole = document()
+    whole["sound"]["three_walls"] = in_walls(SOUND, 10.0, 0.9)
+    assert told(besides_rows(whole))[0].endswith("; 4.4 walls of 0.9 mm")
 
 
 def test_a_reading_keeps_its_sound_lengths_as_text() -> None:
