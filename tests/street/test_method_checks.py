@@ -27,7 +27,7 @@ from lapwright.services.verifying import verify_file
 
 from .building import case_folder, confirm_all, edit
 from .conftest import AT
-from .test_readers import METHOD, sloped, table, written
+from .studying import METHOD, sloped, table, written
 
 Rows = list[dict[str, str]]
 

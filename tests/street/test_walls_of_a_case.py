@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -32,8 +33,17 @@ def _face(document: Doc) -> Doc:
     return face
 
 
-def _walls(parent: Path, pixels: np.ndarray, **said: str) -> list[Finding]:
-    folder = case_folder(parent, photos=(0,))
+@pytest.fixture(scope="module")
+def drawn(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return case_folder(tmp_path_factory.mktemp("drawn"), photos=(0,))
+
+
+@pytest.fixture
+def folder(drawn: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(drawn, tmp_path / "case"))
+
+
+def _walls(folder: Path, pixels: np.ndarray, **said: str) -> list[Finding]:
 
     def change(document: Doc) -> None:
         face = _face(document)
@@ -50,8 +60,8 @@ def _walls(parent: Path, pixels: np.ndarray, **said: str) -> list[Finding]:
     return [f for f in judgement.findings if f.rule == "erosion.any" and f.subject.kind == "face"]
 
 
-def test_a_wall_eaten_out_is_held_for_a_person(tmp_path: Path) -> None:
-    found = _walls(tmp_path, EATEN)
+def test_a_wall_eaten_out_is_held_for_a_person(folder: Path) -> None:
+    found = _walls(folder, EATEN)
     assert [(f.outcome, f.why) for f in found] == [(Outcome.UNDETERMINED, Why.HOLD)]
     (wall,) = re.findall(r"(\w+) (\S+) \((\S+) mm, > \S+ mm\)", found[0].observed)
     assert wall[0] == "tube"
@@ -59,12 +69,12 @@ def test_a_wall_eaten_out_is_held_for_a_person(tmp_path: Path) -> None:
     assert float(wall[2]) * FACE.px_per_mm == pytest.approx(6, abs=1.5)
 
 
-def test_a_person_who_looked_ends_the_hold(tmp_path: Path) -> None:
-    assert [f.outcome for f in _walls(tmp_path, EATEN, erosion="no")] == [Outcome.MET]
+def test_a_person_who_looked_ends_the_hold(folder: Path) -> None:
+    assert [f.outcome for f in _walls(folder, EATEN, erosion="no")] == [Outcome.MET]
 
 
-def test_sound_walls_say_nothing(tmp_path: Path) -> None:
-    assert _walls(tmp_path, FACE.pixels) == []
+def test_sound_walls_say_nothing(folder: Path) -> None:
+    assert _walls(folder, FACE.pixels) == []
 
 
 @pytest.fixture

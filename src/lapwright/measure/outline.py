@@ -16,7 +16,7 @@ import cv2
 import numpy as np
 
 from .copper import copper_hue, copper_likeness, hues
-from .strip import arc_length, cut_strip, normals, resample
+from .strip import arc_length, carried_on, cut_strip, normals, resample
 
 CELLS = 400  # steps of the overlap at which copper is told by its hue
 PAD = 0.2  # of the overlap, beyond each end
@@ -84,14 +84,8 @@ def long_axis(line: np.ndarray, size: tuple[int, int]) -> Axis:
     """
     step = float(arc_length(line)[-1]) / CELLS
     inner = resample(line, CELLS + 1)
-    tail, count = CELLS // 8, round(PAD * CELLS)
-    ahead = np.arange(1, count + 1)[:, None] * step
-    ways = (inner[0] - inner[tail], inner[-1] - inner[-1 - tail])
-    before, after = (
-        end + ahead * way / np.hypot(*way)
-        for end, way in zip((inner[0], inner[-1]), ways, strict=True)
-    )
-    points = np.concatenate([before[::-1], inner, after])
+    count = round(PAD * CELLS)
+    points = carried_on(inner, count, count, tail=CELLS // 8)
     at = np.arange(-count, CELLS + 1 + count) / CELLS
     kept = ((points > 1) & (points < np.array(size) - 2)).all(axis=1)
     return Axis(points[kept], at[kept], step)

@@ -99,7 +99,7 @@ def test_repeats_are_brought_back_to_single_readings_along_the_line() -> None:
 
 
 def test_a_slope_that_is_not_there_is_seen_in_one_study_of_twenty() -> None:
-    runs = 400
+    runs = 250
     share = sum(_drawn(seed, n=30).line.seen == "yes" for seed in range(runs)) / runs
     assert abs(share - 0.05) < 4 * math.sqrt(0.05 * 0.95 / runs)
 

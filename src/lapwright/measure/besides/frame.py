@@ -13,7 +13,7 @@ import numpy as np
 
 from lapwright.measure.copper import copper_hue, copper_likeness, hues
 from lapwright.measure.image import Photo
-from lapwright.measure.strip import arc_length, cut_strip, normals, resample
+from lapwright.measure.strip import arc_length, carried_on, cut_strip, normals, resample
 from lapwright.measure.values import FaceMeasurement, Point
 from lapwright.measure.walls import copper_beside, relative_colour
 
@@ -115,19 +115,10 @@ def lay_straight(photo: Photo, m: FaceMeasurement) -> Frame:
 def _extended(line: np.ndarray, step_px: float) -> tuple[np.ndarray, int, int]:
     """Return points a step apart along the line and straight on beyond both its ends."""
     count = max(2, round(float(arc_length(line)[-1]) / step_px) + 1)
-    inner = resample(line, count)
-    tail = max(3, count // 6)
     before, beyond = round(BEHIND * count), round(BEYOND * count)
-    start = _direction(inner[:tail])
-    end = _direction(inner[-tail:])
-    head = inner[0] - np.arange(before, 0, -1)[:, None] * step_px * start
-    last = inner[-1] + np.arange(1, beyond + 1)[:, None] * step_px * end
-    return np.concatenate([head, inner, last]), before, before + count - 1
-
-
-def _direction(points: np.ndarray) -> np.ndarray:
-    along = points[-1] - points[0]
-    return np.asarray(along / max(float(np.hypot(*along)), 1e-9))
+    tail = max(3, count // 6) - 1
+    points = carried_on(resample(line, count), before, beyond, tail=tail)
+    return points, before, before + count - 1
 
 
 def _tone(levels: np.ndarray, copper: np.ndarray, first: int) -> np.ndarray:
