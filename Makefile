@@ -21,7 +21,7 @@ RUNTIME := $(VENV)/runtime-at-$(HERE)
 DEV := $(VENV)/dev-at-$(HERE)
 LOCKS := requirements/runtime.txt requirements/build.txt
 
-.PHONY: help setup demo test quick docs bench rule lint system lock clean
+.PHONY: help setup demo test quick docs gallery bench rule lint system lock clean
 
 help:
 	@echo "make demo [ARGS=...]   set everything up, then lapwright demo"
@@ -30,6 +30,7 @@ help:
 	@echo "make quick             unit and repository tests, under 20 s"
 	@echo "make lint              format, lint, types, import directions"
 	@echo "make docs              the pages, warnings are errors"
+	@echo "make gallery           the drawn examples of the pages, drawn and read anew"
 	@echo "make bench             times and sizes, measured side by side"
 	@echo "make rule CODE=... EDITION=... ID=...   a rule skeleton and its case"
 	@echo "make lock UV=...       resolve the requirements anew (needs uv)"
@@ -71,6 +72,12 @@ lint: setup
 
 docs: setup
 	$(BIN)/python -m sphinx -q -W --keep-going -b html docs docs/_build/html
+
+# Pictures, records and figures of the pages; they fail the tests once the method has moved on.
+gallery: setup
+	$(BIN)/python scripts/gallery.py
+	$(BIN)/python scripts/limits.py
+	$(BIN)/python scripts/photo_drawings.py
 
 quick: setup
 	$(BIN)/python -m pytest -q tests/unit tests/repo

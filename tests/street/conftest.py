@@ -14,6 +14,7 @@ from lapwright.core.errors import LapwrightError
 from lapwright.services.issuing import Issued, issue_case
 
 from .building import case_folder
+from .studying import table, written
 
 AT = datetime(2026, 3, 21, 9, 30, tzinfo=UTC)
 
@@ -59,3 +60,10 @@ class Shell:
 @pytest.fixture(scope="session")
 def shell() -> Shell:
     return Shell()
+
+
+@pytest.fixture
+def readings(tmp_path: Path) -> Path:
+    path = tmp_path / "readings.csv"
+    path.write_bytes(written(table(32)))
+    return path

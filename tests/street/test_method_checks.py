@@ -27,7 +27,7 @@ from lapwright.services.verifying import verify_file
 
 from .building import case_folder, confirm_all, edit
 from .conftest import AT
-from .test_readers import METHOD, table, written
+from .studying import METHOD, sloped, table, written
 
 Rows = list[dict[str, str]]
 
@@ -145,6 +145,11 @@ def _refusing() -> tuple[Rows, tuple[str, str]]:
     return rows, ("1 %", "2 %")
 
 
+def _sloped() -> tuple[Rows, tuple[str, str]]:
+    """Within both limits on the whole, but biased by more than the cap at 20 %."""
+    return sloped(32), ("1 %", "2 %")
+
+
 def _read_by_the_brazer() -> tuple[Rows, tuple[str, str]]:
     """The brazer of the case read every face by loupe."""
     return table(32, readers=("Ines", "teal")), ("1 %", "2 %")
@@ -157,6 +162,7 @@ def _read_by_the_brazer() -> tuple[Rows, tuple[str, str]]:
         (_falsely_met, "face.check_false_met"),
         (_far, "face.check_far"),
         (_refusing, "face.check_refusing"),
+        (_sloped, "face.check_sloped"),
         (_read_by_the_brazer, "face.check_own"),
     ],
 )
@@ -209,6 +215,9 @@ def _edit_check(folder: Path, change: Change) -> None:
         (lambda b: b["figures"].update(bias="0.000000001"), "the figure 'bias'"),
         (lambda b: b["limits"].update(max_bias="0.05"), ""),
         (lambda b: b["figures"].update(near_limit="30"), "the figure 'near_limit'"),
+        (lambda b: b["figures"].update(bias_at_limit="0.000000000"), "the figure 'bias_at_limit'"),
+        (lambda b: b["figures"].pop("slope_low"), "the figure 'slope_low'"),
+        (lambda b: b.update(schema="lapwright-method-check/1"), "the figure 'bias_at_limit'"),
         (lambda b: b.update(loupe_readers=["teal"]), "'loupe_readers' is not what"),
         (lambda b: b.update(faces="60"), "'faces' is not what the readings give"),
         (lambda b: b.update(result="outside"), "'result' is not what the readings give"),

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import subprocess
 import sys
 from decimal import Decimal
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from lapwright.core.errors import LapwrightError
@@ -33,49 +30,7 @@ from lapwright.services.readerstudy import (
 from lapwright.services.readingsfile import parse_share, read_readings
 
 from .conftest import Shell
-
-COLUMNS = ["face", "reader", "reading", "share", "date", "way", "low", "high", "method", "refused"]
-METHOD = "drawn/1"
-
-
-def table(
-    faces: int, *, readers: tuple[str, ...] = ("teal", "brindle"), shift: float = 0.0
-) -> list[dict[str, str]]:
-    """Draw loupe readings by readers, twice each, and one reading by the program."""
-    rng = np.random.default_rng(7)
-    rows = []
-    for n in range(faces):
-        truth = rng.uniform(0.03, 0.35)
-        face, day = f"F{n + 1}", f"2026-02-{n % 27 + 1:02}"
-        rows += [
-            {"face": face, "reader": who, "reading": str(k), "way": "loupe", "date": day}
-            | {"share": f"{truth + rng.normal(0, 0.004):.4f}"}
-            for who in readers
-            for k in (1, 2)
-        ]
-        share = truth + shift + rng.normal(0, 0.005)
-        rows.append(
-            {"face": face, "reader": "program", "reading": "1", "way": "program", "date": day}
-            | {"share": f"{100 * share:.2f} %", "low": f"{share - 0.02:.5f}"}
-            | {"high": f"{share + 0.02:.5f}", "method": METHOD}
-        )
-    return rows
-
-
-def written(rows: list[dict[str, str]], columns: list[str] = COLUMNS) -> bytes:
-    """Return rows as the bytes of a CSV."""
-    text = io.StringIO()
-    out = csv.DictWriter(text, columns, restval="", extrasaction="ignore")
-    out.writeheader()
-    out.writerows(rows)
-    return text.getvalue().encode()
-
-
-@pytest.fixture
-def readings(tmp_path: Path) -> Path:
-    path = tmp_path / "readings.csv"
-    path.write_bytes(written(table(32)))
-    return path
+from .studying import COLUMNS, METHOD, table, written
 
 
 def test_the_study_is_one_json_document(readings: Path, shell: Shell) -> None:
@@ -128,6 +83,8 @@ def test_the_report_is_written_whole(readings: Path, tmp_path: Path, shell: Shel
         "method-check.json",
         "report.txt",
         "results.json",
+        "sums-01-teal.svg",
+        "sums-02-brindle.svg",
     ]
     body = json.loads((out / "method-check.json").read_text("utf-8"))
     assert (body["method"], body["faces"], body["result"]) == (METHOD, "32", "within")

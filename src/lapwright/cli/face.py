@@ -11,7 +11,7 @@ from lapwright.core.errors import LapwrightError
 
 from .common import json_option, print_json
 from .facebatch import NAMES, batch_options, check_usage, read_batch
-from .scaling import PointXY, scale_options
+from .scaling import POSITIVE, PointXY, scale_options
 
 
 @click.command()
@@ -28,6 +28,18 @@ from .scaling import PointXY, scale_options
     "--grid",
     type=click.Path(path_type=Path, dir_okay=False),
     help="Write the picture with a labelled pixel grid (PNG), to read the ends off.",
+)
+@click.option(
+    "--members/--no-members",
+    default=None,
+    help="Look at both walls and the clearance too [default: yes].",
+)
+@click.option("--tube-od-mm", type=POSITIVE, help="Tube's outside diameter as measured.")
+@click.option(
+    "--tube-wall-mm",
+    type=POSITIVE,
+    help="Tube's wall as measured, away from the joint: the sound length in walls, and with "
+    "--tube-od-mm whether the cut misses the axis.",
 )
 @batch_options
 @json_option
@@ -55,6 +67,7 @@ def face(
         return
     if (tube_end is None) != (cup_face is None):
         raise click.UsageError("--tube-end and --cup-face go together")
+    members = _members_asked(options)
     try:
         result = faceview.view_face(
             photo,
@@ -63,6 +76,7 @@ def face(
             scale=ScaleAsked(**options),
             overlay=overlay,
             grid=grid,
+            members=members,
         )
     except LapwrightError as refusal:
         if as_json:
@@ -74,3 +88,17 @@ def face(
     else:
         for line in faceview.lines(result):
             click.echo(line)
+
+
+def _members_asked(options: dict[str, Any]) -> Any:
+    """Take the options about the two walls and the tube out of all options."""
+    from lapwright.services.faceview import MembersAsked
+    from lapwright.services.memberview import TubeSize
+
+    wanted, od, wall = (options.pop(k) for k in ("members", "tube_od_mm", "tube_wall_mm"))
+    if od is not None and wall is None:
+        raise click.UsageError("--tube-od-mm needs --tube-wall-mm")
+    if wanted is False and od is not None:
+        raise click.UsageError("--no-members does not go with --tube-od-mm")
+    tube = None if wall is None else TubeSize(wall, od)
+    return MembersAsked("no" if wanted is False else "yes", tube)

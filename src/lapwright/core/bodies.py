@@ -114,6 +114,12 @@ def reading_of(act: Act) -> ev.Reading:
         resolution=length_or_none(b.get("resolution")),
         resolution_typed=b.get("resolution_typed", ""),
         pixels_sha256=b.get("pixels_sha256", ""),
+        ends_accepted_by=b.get("ends_accepted_by", ""),
+        walls=tuple(dict(w) for w in b.get("walls", ())),
+        sound=tuple(Decimal(v) for v in b.get("sound", {}).get("from_mouth", ())),
+        dark_lines=tuple(dict(line) for line in b.get("dark_lines", ())),
+        dark_line=b.get("dark_line", ""),
+        dark_line_reason=b.get("dark_line_reason", ""),
     )
 
 
@@ -143,6 +149,9 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             near_limit=_count(figures.get("near_limit")),
             falsely_met=_count(figures.get("met_over_limit")),
             loupe_readers=tuple(b.get("loupe_readers", ())),
+            slope_low=_finite(figures.get("slope_low")),
+            slope_high=_finite(figures.get("slope_high")),
+            bias_at_limit=_finite(figures.get("bias_at_limit")),
         )
     except (AttributeError, InvalidOperation, LookupError, TypeError, ValueError) as fault:
         raise EvidenceRefused(

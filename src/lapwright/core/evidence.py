@@ -16,6 +16,7 @@ from typing import Any
 from .quantities import Quantity
 
 Texts = Mapping[str, str]
+FOUND_ALONE = "found-alone"  # the ends of a face that the program found without being shown any
 
 
 @dataclass(frozen=True)
@@ -158,9 +159,15 @@ class Reading:
     ``share`` and ``u`` are fractions of the overlap; ``refused`` holds the
     code of a picture that could not be read; ``accepted_by`` the examiner who
     took a program's proposal as their own reading; ``ends`` are tube end and cup
-    face as x, y, x, y in pixels and ``ends_by`` says whether they were ``given``
-    or ``found`` plainly marked; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used.
+    face as x, y, x, y in pixels and ``ends_by`` says whether they were ``given``,
+    ``found`` plainly marked where they were given, or ``found-alone`` by the program
+    without any; the person who accepted the picture with the latter is
+    ``ends_accepted_by``; ``resolution_typed`` is set where a coarser
+    ``resolution`` was used. ``sound`` is the share that is sound from the mouth inwards with
+    its low and high end. Two things the program only raises, for a person to look at:
+    ``walls`` that look thinner than beside (``member``, ``at``, ``depth``, ``least``), and
+    ``dark_lines``, crack-like, with their ends in pixels; ``dark_line`` is what a person
+    says the latter are, with a reason.
     """
 
     act: str
@@ -188,6 +195,18 @@ class Reading:
     resolution: Quantity | None = None
     resolution_typed: str = ""
     pixels_sha256: str = ""
+    ends_accepted_by: str = ""
+    walls: tuple[Texts, ...] = ()
+    sound: tuple[Decimal, ...] = ()
+    dark_lines: tuple[Texts, ...] = ()
+    dark_line: str = ""
+    dark_line_reason: str = ""
+
+    @property
+    def taken_by(self) -> str:
+        """Who took the reading as their own; empty text while its ends are not accepted."""
+        alone = self.ends_by == FOUND_ALONE and not self.ends_accepted_by
+        return "" if alone else self.accepted_by
 
 
 @dataclass(frozen=True)
@@ -195,7 +214,8 @@ class Face:
     """One prepared side of a cut, with every reading of it.
 
     ``clock`` is its place round the tube as filed, ``3:00`` or ``95 deg``: clockwise from
-    12 o'clock, looking from the mouth into the cup.
+    12 o'clock, looking from the mouth into the cup. ``erosion`` is what a person saw of
+    the walls on it, ``yes`` or ``no``; blank where nobody said.
     """
 
     id: str
@@ -210,6 +230,7 @@ class Face:
     over_ground: str = ""
     readings: tuple[Reading, ...] = ()
     clock: str = ""
+    erosion: str = ""
 
 
 @dataclass(frozen=True)
@@ -290,6 +311,8 @@ class MethodCheck:
     overlap; ``None`` where the act holds none. ``given`` and ``refused`` count the
     faces put to the program, ``near_limit`` those whose loupe values all lie near
     the limit, ``falsely_met`` those over it by loupe and not over it by program.
+    ``slope_low`` and ``slope_high`` bound the slope of the difference against the level and
+    ``bias_at_limit`` is its line at the limit; ``None`` in acts written before these were.
     ``own`` is ``yes`` where the brazer of a case signed it or read its faces.
     """
 
@@ -309,6 +332,9 @@ class MethodCheck:
     falsely_met: int | None = None
     loupe_readers: tuple[str, ...] = ()
     own: str = ""
+    slope_low: Decimal | None = None
+    slope_high: Decimal | None = None
+    bias_at_limit: Decimal | None = None
 
 
 @dataclass(frozen=True)

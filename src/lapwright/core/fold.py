@@ -291,6 +291,7 @@ def _prepared(state: _State, act: Act) -> None:
         length_or_none(b.get("crack_length")),
         b.get("over_ground", ""),
         clock=b.get("clock", ""),
+        erosion=b.get("erosion", ""),
     )
 
 

@@ -27,7 +27,8 @@ class Agreement:
 
     ``s`` is the standard deviation of differences of single readings and ``df``
     its degrees of freedom; intervals are of 95 % confidence; ``means`` and
-    ``differences`` are those of each face, in the given order.
+    ``differences`` are those of each face, in the given order; ``averaged_away`` is
+    the variance that averaging repeated readings took out of the differences.
     """
 
     faces: int
@@ -41,6 +42,7 @@ class Agreement:
     upper_interval: Interval
     means: tuple[float, ...]
     differences: tuple[float, ...]
+    averaged_away: float = 0.0
 
     @property
     def half_width(self) -> float:
@@ -117,6 +119,7 @@ def _result(
         upper_interval=(upper - edge, upper + edge),
         means=tuple((a + b) / 2 for a, b in pairs),
         differences=differences,
+        averaged_away=max(0.0, variance - between),
     )
 
 

@@ -336,3 +336,27 @@ class EndsSwapped(LapwrightError):
     """Ends of which each lies where the picture marks the other."""
 
     code = "MEAS-023"
+
+
+class OffAxisRefused(LapwrightError):
+    """Diameter, wall or apparent length that are none of a tube."""
+
+    code = "MEAS-070"
+
+
+class OffAxisNeedsScale(LapwrightError):
+    """Tube sizes given with a picture whose scale is not known."""
+
+    code = "MEAS-071"
+
+
+class NoLineRefused(LapwrightError):
+    """Readings through which no line of difference against level can be laid."""
+
+    code = "MEAS-090"
+
+
+class ChartRefused(LapwrightError):
+    """Differences that give no chart of cumulative sums."""
+
+    code = "MEAS-091"

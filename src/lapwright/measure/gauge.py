@@ -140,7 +140,9 @@ def study_gauge(cells: Cells) -> GaugeStudy:
     table = _table(between, within, spare)
     parts = _components(table, n, len(faces), len(readers))
     design = "single" if not spare else "balanced" if len(set(counts)) == 1 else "unweighted-means"
-    whole = _reproducibility(table, n, len(faces), parts)
+    clipped = math.fsum(c.variance for c in parts[1:])
+    squares = weighed_squares(table, faces=len(faces), repeats=n)
+    whole = mean_square_sum("reproducibility", squares, at_least=clipped)
     return GaugeStudy(design, len(faces), len(readers), sum(counts), n, table, parts, whole)
 
 
@@ -208,22 +210,42 @@ def _components(table: tuple[Source, ...], n: float, p: int, o: int) -> tuple[Co
     if last is not cross:
         parts.append(_difference("interaction", cross, last, 1 / n))
     name = "residual" if last is cross else "repeatability"
-    return (*parts, _sum(name, [(1.0, last)], at_least=0.0))
+    return (*parts, mean_square_sum(name, [(1.0, last)], at_least=0.0))
 
 
-def _reproducibility(
-    table: tuple[Source, ...], n: float, p: int, parts: tuple[Component, ...]
+def weighed_squares(
+    table: tuple[Source, ...], *, faces: int, repeats: float
+) -> list[tuple[float, Source]]:
+    """Return the mean squares whose weighed sum is s_R squared.
+
+    Parameters
+    ----------
+    table : tuple of Source
+        Faces, readers, interaction (or residual) and, with repeats, repeats.
+    faces : int
+        Number of faces.
+    repeats : float
+        (Harmonic) mean number of readings a cell.
+    """
+    p, n = faces, repeats
+    weighed = [(1 / (p * n), table[1]), ((1 - 1 / p) / n, table[2])]
+    return weighed if len(table) < 4 else [*weighed, (1 - 1 / n, table[3])]
+
+
+def mean_square_sum(
+    name: str, weighed: list[tuple[float, Source]], *, at_least: float
 ) -> Component:
-    readers, cross, last = table[1], table[2], table[-1]
-    weighed = [(1 / (p * n), readers), ((1 - 1 / p) / n, cross)]
-    if last is not cross:
-        weighed.append((1 - 1 / n, last))
-    clipped = math.fsum(c.variance for c in parts[1:])
-    return _sum("reproducibility", weighed, at_least=clipped)
+    """Return a weighed sum of mean squares with its interval (Graybill and Wang 1980, from memory).
 
-
-def _sum(name: str, weighed: list[tuple[float, Source]], *, at_least: float) -> Component:
-    """Interval of a sum of mean squares (Graybill and Wang 1980, from memory)."""
+    Parameters
+    ----------
+    name : str
+        Name of the component.
+    weighed : list of (float, Source)
+        Weights and rows, [-].
+    at_least : float
+        The sum of the parts after negative ones were set to zero, in squared shares.
+    """
     raw = math.fsum(c * s.ms for c, s in weighed)
     low = raw - math.sqrt(math.fsum((_g(s.df) * c * s.ms) ** 2 for c, s in weighed))
     high = raw + math.sqrt(math.fsum((_h(s.df) * c * s.ms) ** 2 for c, s in weighed))

@@ -9,13 +9,14 @@ of other finishes, cameras or people.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from math import fsum
 
 from .agreement import Agreement, limits_of_agreement
-from .errors import MethodCheckRefused
+from .errors import MethodCheckRefused, NoLineRefused
 from .kappa import Kappa, cohen_kappa
 from .quantiles import clopper_pearson
+from .trend import Trend, fit_trend
 
 NEAR_LIMIT = (0.10, 0.30)  # loupe shares round the limit; common practice, no source
 USUAL_LIMIT = 0.20  # largest unbrazed share (ASME BPVC IX, QB-182)
@@ -70,7 +71,9 @@ class MethodFigures:
     program's verdict was the kinder or the harder one, None without a limit.
     ``near_limit`` counts the faces whose every loupe value lies in ``NEAR_LIMIT``;
     ``met_over_limit`` those Met by the program and not by loupe, under
-    ``USUAL_LIMIT`` or the limit given.
+    ``USUAL_LIMIT`` or the limit given. ``trend`` is the bias as a function of the level,
+    None where all faces lie at one level; ``bias_at_limit`` is read off its line at
+    ``USUAL_LIMIT`` or the limit given, whichever is farther from zero.
     """
 
     agreement: Agreement
@@ -82,6 +85,8 @@ class MethodFigures:
     falsely_not_met: tuple[str, ...] = field(default=())
     near_limit: int = 0
     met_over_limit: int = 0
+    trend: Trend | None = None
+    bias_at_limit: float | None = None
 
     @property
     def faces(self) -> int:
@@ -123,24 +128,30 @@ def check_method(faces: Sequence[CheckedFace], *, limit: float | None = None) ->
     low, high = NEAR_LIMIT
     near = sum(all(low <= v <= high for v in f.loupe) for f in both)
     kinder = sum(any(_kinder(f, at) for at in {USUAL_LIMIT, limit or USUAL_LIMIT}) for f in both)
+    figures = MethodFigures(
+        agreement, names, refused, covered, near_limit=near, met_over_limit=kinder
+    )
+    figures = _with_trend(figures, {USUAL_LIMIT, limit or USUAL_LIMIT})
     if limit is None:
-        return MethodFigures(
-            agreement, names, refused, covered, near_limit=near, met_over_limit=kinder
-        )
+        return figures
     by_loupe = [verdict(f.loupe_mean, limit) for f in both]
     by_program = [verdict(f.program_mean, limit) for f in both]
     told = list(zip(names, by_loupe, by_program, strict=True))
-    return MethodFigures(
-        agreement,
-        names,
-        refused,
-        covered,
-        cohen_kappa(by_program, by_loupe),
-        tuple(n for n, one, two in told if (one, two) == ("not-met", "met")),
-        tuple(n for n, one, two in told if (one, two) == ("met", "not-met")),
-        near,
-        kinder,
+    return replace(
+        figures,
+        verdicts=cohen_kappa(by_program, by_loupe),
+        falsely_met=tuple(n for n, one, two in told if (one, two) == ("not-met", "met")),
+        falsely_not_met=tuple(n for n, one, two in told if (one, two) == ("met", "not-met")),
     )
+
+
+def _with_trend(figures: MethodFigures, limits: set[float]) -> MethodFigures:
+    try:
+        trend = fit_trend(figures.agreement)
+    except NoLineRefused:
+        return figures
+    worst = max((trend.line.at(limit) for limit in sorted(limits)), key=abs)
+    return replace(figures, trend=trend, bias_at_limit=worst)
 
 
 def _kinder(face: CheckedFace, limit: float) -> bool:

@@ -7,7 +7,7 @@ with a question mark. Strokes run beside the joint, never over it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import cv2
 import numpy as np
@@ -15,7 +15,7 @@ import numpy as np
 from .image import Photo
 from .pen import INK, PAPER, Colour, beside, dashed, piece, png, shrink, stroke, words
 from .strip import arc_length
-from .values import FaceMeasurement, Segment
+from .values import FaceMeasurement, Point, Segment
 
 WIDTH_PX = 1400
 LABELS: Mapping[str, str] = {
@@ -39,6 +39,7 @@ def draw_overlay(
     *,
     labels: Mapping[str, str] = LABELS,
     width_px: int | None = None,
+    outlines: Sequence[Sequence[Point]] = (),
 ) -> bytes:
     """Draw line, segments and ends over a crop of the photograph.
 
@@ -52,6 +53,8 @@ def draw_overlay(
         Words of the picture, for other languages.
     width_px : int, optional
         Width of the finished picture where it has to be smaller, [px].
+    outlines : sequence of sequences of pair of float, optional
+        Outer outlines of the two members, [px] of the photograph.
 
     Returns
     -------
@@ -59,6 +62,9 @@ def draw_overlay(
         PNG, 1400 px wide if no width is given, legible at half that size.
     """
     canvas, points = _crop(photo, face)
+    for outline in outlines:
+        if len(outline) > 1:
+            _draw_outline(canvas, outline, (points, face))
     reach = float(np.clip(face.gap_px * _scale_of(points, face), 6, 60)) / 2 + 9
     total = arc_length(points)[-1]
     marks = []
@@ -91,6 +97,16 @@ def _crop(photo: Photo, face: FaceMeasurement) -> tuple[np.ndarray, np.ndarray]:
 
 def _scale_of(points: np.ndarray, face: FaceMeasurement) -> float:
     return float(arc_length(points)[-1] / face.overlap_px)
+
+
+def _draw_outline(
+    canvas: np.ndarray, outline: Sequence[Point], placed: tuple[np.ndarray, FaceMeasurement]
+) -> None:
+    """Draw a thin line where copper was seen to end."""
+    points, face = placed
+    scale = _scale_of(points, face)
+    there = (np.array(outline) - np.array(face.line[0])) * scale + points[0]
+    stroke(canvas, there, PAPER, width=1)
 
 
 def _draw_segment(canvas: np.ndarray, part: np.ndarray, segment: Segment, reach: float) -> None:

@@ -91,3 +91,28 @@ def resample(points: np.ndarray, count: int) -> np.ndarray:
     length = arc_length(points)
     at = np.linspace(0, length[-1], count)
     return np.stack([np.interp(at, length, points[:, k]) for k in (0, 1)], axis=1)
+
+
+def carried_on(points: np.ndarray, before: int, beyond: int, *, tail: int) -> np.ndarray:
+    """Return an evenly spaced line carried straight on beyond both its ends.
+
+    Parameters
+    ----------
+    points : ndarray of float, shape (n, 2)
+        The line, as from `resample`, [px].
+    before, beyond : int
+        Points to add at its first and its last end.
+    tail : int
+        Steps at each end that give the direction.
+
+    Returns
+    -------
+    ndarray of float, shape (before + n + beyond, 2)
+    """
+    step = float(arc_length(points)[-1]) / (len(points) - 1)
+    ends = ((points[0], points[tail], before), (points[-1], points[-1 - tail], beyond))
+    head, last = (
+        end + np.arange(1, count + 1)[:, None] * step * (way := end - inner) / np.hypot(*way)
+        for end, inner, count in ends
+    )
+    return np.concatenate([head[::-1], points, last])

@@ -33,7 +33,12 @@ _UNITLESS = ("", "-")
 _SHARE = re.compile(r"0\.\d+")
 _SLUG = re.compile(r"(?<![\w-])[a-z]+(?:[-_][a-z0-9]+)+(?![\w-])")
 _SIGNS = {"x": "×", "F": "°F"}
-_CODES = {"asme-bpvc-ix": "ASME BPVC IX", "aws-b2.2": "AWS B2.2", "nfpa-99": "NFPA 99"}
+_CODES = {
+    "asme-bpvc-ix": "ASME BPVC IX",
+    "aws-b2.2": "AWS B2.2",
+    "nfpa-99": "NFPA 99",
+    "htm-02-01": "HTM 02-01",
+}
 
 
 @dataclass(frozen=True)

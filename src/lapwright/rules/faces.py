@@ -40,7 +40,8 @@ SECOND = "second-reading"
 DECISION_RULES = ("simple", "guarded", SECOND)
 RULE = "section.max_unbrazed_share"
 REPEAT = "reading.repeat_factor"
-NO_ENDS = "ends not given"  # a photograph filed without its two points
+NO_ENDS = "ends not given"  # a photograph filed without its two points, or with one of them
+NO_PLAIN_JOINT = ("MEAS-021", "MEAS-022")  # none or several where the ends were looked for
 
 
 @dataclass(frozen=True)
@@ -152,6 +153,9 @@ def _why_unusable(
     if all(r.refused == NO_ENDS for r in readings):
         return Why.NEEDS_DATA, Message("face.no_ends", face=face)
     refused = [r.refused for r in readings if r.refused]
+    if len(refused) == len(readings) and {*refused} <= {NO_ENDS, *NO_PLAIN_JOINT}:
+        codes = ", ".join(sorted({*refused} - {NO_ENDS}))
+        return Why.NEEDS_DATA, Message("face.ends_not_found", face=face, code=codes)
     if refused:
         return Why.HOLD, Message("face.refused", face=face, code=", ".join(sorted(set(refused))))
     return Why.HOLD, why_a_proposal(face, readings[0], checks=checks)

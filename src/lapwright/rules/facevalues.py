@@ -59,7 +59,7 @@ def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[V
 
 def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
     """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
-    return r.way == "loupe" or r.accepted_by or stands_unaided(r, checks)
+    return r.way == "loupe" or r.taken_by or stands_unaided(r, checks)
 
 
 def left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> object:
@@ -87,13 +87,17 @@ def left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> obje
 
 def _one_reading(one: Reading, two: Reading) -> object:
     """Whether two filings are one person's, one method's or of one stretch of a photograph."""
-    people = {one.reader, one.accepted_by} & {two.reader, two.accepted_by} - {""}
-    return people or _one_method(one, two) or same_stretch(one, two)
+    return _people(one) & _people(two) or _one_method(one, two) or same_stretch(one, two)
+
+
+def _people(r: Reading) -> set[str]:
+    """Return everybody who had a hand in a reading."""
+    return {r.reader, r.accepted_by, r.ends_accepted_by} - {""}
 
 
 def _one_method(one: Reading, two: Reading) -> bool:
     """Whether one method made both readings and no person accepted either: it is the reader."""
-    alone = all(r.way != "loupe" and not r.accepted_by for r in (one, two))
+    alone = all(r.way != "loupe" and not r.taken_by for r in (one, two))
     return alone and one.method == two.method
 
 
@@ -115,7 +119,7 @@ def value_of(group: Sequence[Reading]) -> Value:
     low = r.low if r.low is not None else r.share - 2 * r.u
     high = max(_upper(one) for one in group)
     first = min(r.on for r in group)
-    return Value(r.share, r.u, low, high, r.accepted_by or r.reader, r.blind, first)
+    return Value(r.share, r.u, low, high, r.taken_by or r.reader, r.blind, first)
 
 
 def _upper(r: Reading) -> Decimal:

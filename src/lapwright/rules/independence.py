@@ -73,9 +73,10 @@ def judge_own_examination(
         return
     own = {brazed_by, evidence.brazer}
     looked = [e.by for e in joint.examinations]
-    read = [r.accepted_by or r.reader for f in joint.faces for r in f.readings]
+    readings = [r for f in joint.faces for r in f.readings]
+    read = [p for r in readings for p in (r.accepted_by or r.reader, r.ends_accepted_by)]
     ask = Question("examiner.not_the_brazer", Subject("joint", joint.id), adopted)
-    if own & {*looked, *read}:
+    if own & {*looked, *read} - {""}:
         yield ask.hold(Message("examiner.own_work", joint=joint.id))
     else:
         yield ask.answer(lambda _: Ruling(Outcome.MET, Message("examiner.other", joint=joint.id)))

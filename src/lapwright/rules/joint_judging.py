@@ -17,7 +17,9 @@ from lapwright.core.quantities import Quantity, length
 
 from . import examination as look
 from . import mechanical, preparation
+from . import soundlength as sound
 from .asking import Question
+from .darklines import judge_dark_lines
 from .faces import FaceResult, judge_face
 from .independence import judge_own_examination, judge_pictures
 from .methodcheck import without_own
@@ -34,6 +36,7 @@ from .positions import (
 from .rulebook import Adopted
 from .specimens import HalfSection, judge_half_section
 from .stretch import judge_stretches
+from .walls import judge_face_walls
 
 
 @dataclass(frozen=True)
@@ -80,6 +83,11 @@ def judge_joint(
     findings += _cut(joint, adopted)
     for face, result in zip(joint.faces, faces, strict=True):
         findings += [*_prepared(face, adopted), result.finding]
+        if adopted.has(sound.RULE):
+            wall = joint.tube_wall or coupon.tube.wall
+            findings.append(
+                sound.judge_sound_length(sound.sound_lengths(face, wall), adopted=adopted)
+            )
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
     deeper = evidence.basis.option("cup_allowance") if evidence.basis else ""
@@ -224,6 +232,8 @@ def _prepared(face: Face, adopted: Adopted) -> Iterator[Finding]:
     yield preparation.judge_crack(
         preparation.Crack(face.id, face.crack, face.crack_length), adopted=adopted
     )
+    yield from judge_face_walls(face, adopted=adopted)
+    yield from judge_dark_lines(face, adopted=adopted)
 
 
 def _face(evidence: Evidence, face: Face, brazed_by: str, *, adopted: Adopted) -> FaceResult:

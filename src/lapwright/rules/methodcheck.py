@@ -5,10 +5,12 @@ without an examiner only when the newest check of the very same method version,
 dated on or before the reading, names who signed it, rests on at least 30 faces,
 and both its bias and the half-width of its limits of agreement lie within the
 limits that the shop stated. Nor does a check count whose limits are wider than
-any shop can want, with a face that the program falsely met, with no face near the
-limit, with more than a third of the faces refused, or that the brazer signed or
-read. Any other reading is a proposal. Agreement on the shop's faces is all that a
-check shows: it claims no accuracy.
+any shop can want, whose bias grows or falls with the level and passes the stated limit at
+the limit for the unbrazed share, with a face that the program falsely met, with no
+face near the limit, with more than a third of the faces refused, or that the brazer signed or
+read. A reading whose ends the program found without being shown any is a proposal
+under every check: no person has seen where it read. Any other reading is a proposal.
+Agreement on the shop's faces is all that a check shows: it claims no accuracy.
 """
 
 from __future__ import annotations
@@ -17,7 +19,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from decimal import Decimal
 
-from lapwright.core.evidence import MethodCheck, Reading
+from lapwright.core.evidence import FOUND_ALONE, MethodCheck, Reading
 from lapwright.core.messages import Message
 
 MIN_FACES = 30
@@ -55,7 +57,7 @@ def stands_unaided(reading: Reading, checks: Sequence[MethodCheck]) -> MethodChe
     checks : sequence of MethodCheck
         Every check in evidence.
     """
-    if reading.needs_reader or not reading.method:
+    if reading.needs_reader or not reading.method or reading.ends_by == FOUND_ALONE:
         return None
     newest = _newest(reading, checks)
     return newest[0] if newest and not any(_unfit(c) for c in newest) else None
@@ -74,6 +76,8 @@ def why_a_proposal(face: str, reading: Reading, *, checks: Sequence[MethodCheck]
         Every check in evidence.
     """
     same = [c for c in checks if c.method == reading.method]
+    if reading.ends_by == FOUND_ALONE:
+        return Message("face.ends_alone", face=face)
     if reading.needs_reader or not checks:
         return Message("face.not_accepted", face=face)
     if not same:
@@ -104,7 +108,18 @@ def unfit(check: MethodCheck) -> str:
         return "face.check_outside"
     if max_bias > WIDEST_BIAS or max_half_width > WIDEST_HALF_WIDTH:
         return "face.check_loose"
-    return _faces_unfit(check)
+    return _sloped(check) or _faces_unfit(check)
+
+
+def _sloped(check: MethodCheck) -> str:
+    """Return why a bias that depends on the level lets no reading count (house rule, no source).
+
+    Acts written before the slope was reckoned hold none and are judged without it.
+    """
+    low, high, at, cap = (check.slope_low, check.slope_high, check.bias_at_limit, check.max_bias)
+    if low is None or high is None or at is None or cap is None:
+        return ""
+    return "face.check_sloped" if (low > 0 or high < 0) and abs(at) > cap else ""
 
 
 def _faces_unfit(check: MethodCheck) -> str:

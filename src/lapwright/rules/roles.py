@@ -72,7 +72,8 @@ def _employer(evidence: Evidence) -> Iterator[Message]:
 
 def _examiners(evidence: Evidence) -> Iterator[Message]:
     looked = [e.by for j in evidence.joints for e in j.examinations]
-    read = [p for f in evidence.faces for r in f.readings for p in (r.reader, r.accepted_by) if p]
+    readings = [r for f in evidence.faces for r in f.readings]
+    read = [p for r in readings for p in (r.reader, r.accepted_by, r.ends_accepted_by) if p]
     named = evidence.roles.get("examiners", ())
     for person in dict.fromkeys((*looked, *read)):
         if person not in named:

@@ -85,6 +85,7 @@ _PERSON_KEYS = {
     "supervisor",
     "seen_by",
     "accepted_by",
+    "ends_accepted_by",
     "adopted_by",
     "person",
     "prepared_by",

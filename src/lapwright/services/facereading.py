@@ -8,16 +8,19 @@ happened and a person must re-prepare or read by loupe.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from math import hypot
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from lapwright.core.errors import LapwrightError, QuantityRefused
+from lapwright.core.evidence import FOUND_ALONE
 from lapwright.core.quantities import Quantity, length
 from lapwright.rules.faces import NO_ENDS
 
+from .besidesview import dark_lines, sound_body
 from .casefiles import CaseFiles
+from .memberview import raised_walls
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
@@ -58,19 +61,45 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
-    photo = open_photo(data, where=where)
     scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
     scale["overlap_mm"] = overlap_mm
+    return read_opened(open_photo(data, where=where), tube_end, cup_face, where=where, **scale)
+
+
+def read_opened(
+    photo: Photo, tube_end: Point | None, cup_face: Point | None, *, where: str = "", **scale: Any
+) -> FaceMeasurement:
+    """Measure a face on a photograph that is open already.
+
+    Parameters
+    ----------
+    photo : Photo
+        From `lapwright.measure.image.open_photo`.
+    tube_end, cup_face : pair of float, optional
+        The ends, [px]; without them the joint is looked for.
+    where : str, optional
+        Place for messages.
+    **scale
+        ``px_per_mm``, ``px_per_mm_u`` and ``overlap_mm`` as `read_photo` takes them.
+
+    Raises
+    ------
+    LapwrightError
+        MEAS codes for pictures that cannot be measured.
+    """
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
     try:
         if tube_end is None or cup_face is None:
             return read_alone(photo, **scale)
         return read_face(photo, tube_end, cup_face, **scale)
     except LapwrightError as fault:
-        raise fault.at(f"{where}:" if where and fault.where else where) from None
+        if not where:
+            raise
+        raise fault.at(f"{where}:" if fault.where else where) from None
 
 
 def read_filed_face(
@@ -105,6 +134,7 @@ def read_filed_face(
         "blind": reading.get("blind", ""),
         "accepted_by": reading.get("accepted_by", ""),
         "remark": reading.get("remark", ""),
+        **{k: reading[k] for k in ("dark_line", "dark_line_reason") if k in reading},
     }
     if "loupe" in reading:
         return body | _by_loupe(reading["loupe"], where, instruments), ()
@@ -119,30 +149,38 @@ def read_filed_face(
 def _by_photo(
     data: bytes, reading: Doc, where: str
 ) -> tuple[dict[str, Any], FaceMeasurement | None]:
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
     from lapwright.measure.pixels import pixels_sha256
 
     body: dict[str, Any] = {"way": "photo", "photo": reading["photo"]}
     photo = open_photo(data, where=f"{where}.photo: {reading['photo']}")
     body["pixels_sha256"] = pixels_sha256(photo)
-    if "tube_end" not in reading or "cup_face" not in reading:
+    typed = [k for k in ("tube_end", "cup_face") if k in reading]
+    if len(typed) == 1:  # a slip: the other end is not guessed beside it
         return body | {"refused": NO_ENDS}, None
-    scale = reading.get("px_per_mm")
+    alone = {} if typed else _alone(reading)
     try:
-        m = read_face(
-            photo,
-            _point(reading["tube_end"]),
-            _point(reading["cup_face"]),
-            px_per_mm=float(scale) if scale else None,
-            px_per_mm_u=float(reading["px_per_mm_u"]) if "px_per_mm_u" in reading else None,
-        )
+        m = _measured(photo, reading)
     except LapwrightError as fault:
-        if fault.code in _GEOMETRY:
+        if fault.code in (_SLIPS if typed else _SLIPS[-1:]):
             raise fault.at(where) from None
-        ends = {k: list(reading[k]) for k in ("tube_end", "cup_face")}
-        return body | ends | {"refused": fault.code, "refusal": str(fault)}, None
-    return body | measurement_body(m) | _stretch(m, photo), m
+        ends = {k: list(reading[k]) for k in typed}
+        return body | ends | alone | {"refused": fault.code, "refusal": str(fault)}, None
+    raised = raised_walls(photo, m) | dark_lines(photo, m)
+    return body | measurement_body(m) | _stretch(m, photo) | alone | raised, m
+
+
+def _measured(photo: Photo, reading: Doc) -> FaceMeasurement:
+    """Measure between the typed ends, or between those of the one plain joint."""
+    keys = [k for k in ("px_per_mm", "px_per_mm_u") if k in reading]
+    scale: dict[str, Any] = {k: float(reading[k]) for k in keys}
+    ends = [_point(reading[k]) if k in reading else None for k in ("tube_end", "cup_face")]
+    return read_opened(photo, *ends, **scale)
+
+
+def _alone(reading: Doc) -> dict[str, str]:
+    """Return that the program found the ends unasked, and who accepted the picture with them."""
+    return {"ends": FOUND_ALONE, "ends_accepted_by": reading.get("ends_accepted_by", "")}
 
 
 def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
@@ -157,8 +195,9 @@ def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
     return found
 
 
-# ends that lie outside the picture or on one spot are slips of typing: the case is refused
-_GEOMETRY = ("MEAS-006", "MEAS-008", "MEAS-009", "MEAS-017")
+# ends that lie outside the picture or on one spot, and a scale that is none, are slips of typing:
+# the case is refused
+_SLIPS = ("MEAS-006", "MEAS-008", "MEAS-009", "MEAS-017")
 
 
 def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
@@ -184,6 +223,7 @@ def measurement_body(m: FaceMeasurement) -> dict[str, Any]:
             for s in m.segments
         ],
         "line": [f"{x:.1f},{y:.1f}" for x, y in m.line[:: max(1, len(m.line) // 200)]],
+        "sound": sound_body(m.segments),
     }
     if m.overlap_mm is not None:
         body["overlap"] = f"{m.overlap_mm:.3f} mm"
@@ -222,7 +262,14 @@ def _by_loupe(loupe: Doc, where: str, instruments: Doc) -> dict[str, Any]:
             for s in m.segments
         ],
         "typed": [r if isinstance(r, str) else dict(r) for r in loupe["unbrazed"]],
+        **_sound_by_loupe(loupe, m.segments),
     }
+
+
+def _sound_by_loupe(loupe: Doc, segments: Sequence[Any]) -> dict[str, Any]:
+    """Return the sound lengths where every run has its place: a bare length has none."""
+    placed = all(not isinstance(run, str) for run in loupe["unbrazed"])
+    return {"sound": sound_body(segments)} if placed else {}
 
 
 def _coarser(typed: str, instrument: Doc) -> str:

@@ -2,18 +2,33 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
+from .besidesview import besides_document, besides_rows
 from .errors import CaseFileRefused
-from .facereading import read_photo
+from .facereading import read_opened
+from .facerows import told
+from .memberview import TubeSize, check_tube, look, member_rows, members_document
 from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
 from .text import say, word
 
+if TYPE_CHECKING:
+    from lapwright.measure.values import FaceMeasurement
+
 Point = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class MembersAsked:
+    """Whether the two walls are looked at (``yes`` or ``no``), and the tube's sizes."""
+
+    look: str = "yes"
+    tube: TubeSize | None = None
 
 
 def view_face(
@@ -24,6 +39,7 @@ def view_face(
     scale: ScaleAsked | None = None,
     overlay: Path | None = None,
     grid: Path | None = None,
+    members: MembersAsked | None = None,
 ) -> dict[str, Any]:
     """Measure one face and return the JSON document of design section 8.
 
@@ -37,6 +53,8 @@ def view_face(
         The one source of scale, or the known overlap.
     overlay, grid : Path, optional
         Where to write the pictures.
+    members : MembersAsked, optional
+        Whether the walls are looked at too, and what is known of the tube; yes when left out.
 
     Raises
     ------
@@ -53,17 +71,37 @@ def view_face(
                 "message": word("face.grid", path=str(grid)),
                 "candidates": [],
             }
-    asked = scale or ScaleAsked()
+    from lapwright.measure.image import open_photo
+
+    asked, wanted = scale or ScaleAsked(), members or MembersAsked()
+    opened = open_photo(data, where=str(photo))
     found = find_scale(asked, data, where=str(photo))
-    m = read_photo(data, tube_end, cup_face, overlap_mm=asked.overlap_mm, where=str(photo))
+    check_tube(wanted.tube, scaled=found is not None or asked.overlap_mm is not None)
+    m = read_opened(opened, tube_end, cup_face, overlap_mm=asked.overlap_mm, where=str(photo))
     length = None
     if found is not None:
         m, length = apply_scale(m, found)
+    seen = look(opened, m) if wanted.look == "yes" else None
     if overlay is not None:
-        from lapwright.measure.image import open_photo
         from lapwright.measure.overlay import draw_overlay
 
-        write_made(overlay, draw_overlay(open_photo(data), m), suffix=".png", source=photo)
+        outlines = () if seen is None else (seen.tube.outline_px, seen.cup.outline_px)
+        drawn = draw_overlay(opened, m, outlines=outlines)
+        write_made(overlay, drawn, suffix=".png", source=photo)
+    wall_mm = None if wanted.tube is None else wanted.tube.wall_mm
+    result = _document(m)
+    result["overlap_mm_u"] = m.overlap_mm_u
+    result["scale"] = None if found is None else scale_document(found, length)
+    result["members"] = (
+        None if seen is None else members_document(opened, m, seen, tube=wanted.tube)
+    )
+    result["besides"] = besides_document(opened, m, tube_wall_mm=wall_mm)
+    result["warnings"] = [say(w) for w in m.warnings]
+    result["warnings"] += [] if found is None else scale_warnings(found, length)
+    return result
+
+
+def _document(m: FaceMeasurement) -> dict[str, Any]:
     low, high = m.interval95
     text = word(
         "face.reading",
@@ -72,12 +110,7 @@ def view_face(
         high=f"{high * 100:.1f}",
         unsure=f"{m.unsure_share * 100:.1f}",
     )
-    result = m.as_dict(message=text)
-    result["overlap_mm_u"] = m.overlap_mm_u
-    result["scale"] = None if found is None else scale_document(found, length)
-    result["warnings"] = [say(w) for w in m.warnings]
-    result["warnings"] += [] if found is None else scale_warnings(found, length)
-    return result
+    return m.as_dict(message=text)
 
 
 def refused(refusal: LapwrightError) -> dict[str, Any]:
@@ -90,6 +123,7 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "overlap_mm": None,
         "overlap_mm_u": None,
         "scale": None,
+        "members": None,
         "segments": [],
         "unbrazed_share": None,
         "u": None,
@@ -99,6 +133,7 @@ def refused(refusal: LapwrightError) -> dict[str, Any]:
         "tube_end_px": None,
         "cup_face_px": None,
         "candidates": [dict(c) for c in getattr(refusal, "candidates", ())],
+        "besides": None,
         "method": "",
         "image_sha256": "",
     }
@@ -122,6 +157,8 @@ def lines(result: dict[str, Any]) -> list[str]:
     if result["needs_reader"]:
         why = word(f"needs_reader.{result['needs_reader']}")
         out.append(word("face.needs_reader", why=why))
+    members = [] if result["members"] is None else member_rows(result["members"])
+    out += told([*besides_rows(result["besides"]), *members])
     out += result["warnings"]
     out.append(word("face.claim"))
     return out

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from lapwright.core.acts import canonical_json
+from lapwright.core.evidence import FOUND_ALONE
 
 from .casefolder import LoadedCase
 from .errors import EntriesGone
@@ -79,7 +80,9 @@ def _key(act: Data) -> bytes:
     """Return what makes an entry the same one, whatever was computed from it or written later."""
     body = act["body"]
     if act["type"] == "FaceRead":
-        fields = _TYPED if body["way"] == "loupe" else _SEEN
+        fields: tuple[str, ...] = _TYPED if body["way"] == "loupe" else _SEEN
+        if body.get("ends") == FOUND_ALONE:
+            fields = _SEEN[:3]  # where the program looked follows from the photograph
         body = {name: body[name] for name in fields if name in body}
     else:
         body = {k: v for k, v in body.items() if k not in ("remark", "accepted_by")}

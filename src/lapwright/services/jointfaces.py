@@ -84,7 +84,7 @@ def drawn_reading(readings: Sequence[Reading]) -> Reading | None:
         Every filed reading of one face.
     """
     measured = [r for r in readings if r.share is not None and not r.refused]
-    counts = [r for r in measured if r.way == "loupe" or r.accepted_by]
+    counts = [r for r in measured if r.way == "loupe" or r.taken_by]
     return max(counts or measured, key=lambda r: r.share or 0, default=None)
 
 
@@ -148,7 +148,7 @@ def _lines(reading: Reading, filed: int) -> tuple[str, ...]:
     if reading.overlap is not None:
         lines.append(word("jointmap.face.overlap", overlap=f"{float(reading.overlap.base):.2f}"))
     if reading.way != "loupe":
-        proposal = "" if reading.accepted_by else ", " + word("jointmap.face.proposal")
+        proposal = "" if reading.taken_by else ", " + word("jointmap.face.proposal")
         lines.append(word("jointmap.face.by_photo") + proposal)
     else:
         lines.append(word("jointmap.face.by_loupe"))

@@ -8,6 +8,7 @@ check cannot say more than its faces do.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
@@ -25,7 +26,9 @@ from .readerstudy import Asked, Checked, Study, share_option, study_readers
 from .readingsfile import LOUPE, Readings, read_readings
 
 Doc = Mapping[str, Any]
-SCHEMA = "lapwright-method-check/1"
+SCHEMA = "lapwright-method-check/2"
+FIRST_FORM = "lapwright-method-check/1"  # without the slope; stays valid as it was filed
+FIRST_FORM_METHODS = 3  # the last version of face-trace that was ever checked in that form
 WITHIN, OUTSIDE, FEW = "within", "outside", "too-few-faces"
 _WORDS = {
     "": WITHIN,
@@ -34,17 +37,20 @@ _WORDS = {
     "face.check_refusing": "refused-too-often",
     "face.check_far": "none-near-the-limit",
     "face.check_false_met": "falsely-met",
+    "face.check_sloped": "biased-at-the-limit",
 }
 NEAR = Decimal("0.000001")
 
 
-def check_body(study: Study) -> dict[str, Any] | None:
+def check_body(study: Study, *, form: str = SCHEMA) -> dict[str, Any] | None:
     """Return the body of the act, all text, or None where limits or method are not stated.
 
     Parameters
     ----------
     study : Study
         A study with a method check.
+    form : str, optional
+        Form of the body; only checks that were filed in the first one are made in it again.
     """
     asked, checked = study.asked, study.check
     if not isinstance(checked, Checked) or not checked.method:
@@ -55,11 +61,11 @@ def check_body(study: Study) -> dict[str, Any] | None:
     if asked.limit is not None:
         limits["verdict"] = asked.limit
     body: dict[str, Any] = {
-        "schema": SCHEMA,
+        "schema": form,
         "method": checked.method,
         "faces": str(checked.figures.faces),
         "limits": {name: format(value, "f") for name, value in limits.items()},
-        "figures": _figures(checked),
+        "figures": _figures(checked) | ({} if form == FIRST_FORM else _slope(checked)),
         "loupe_readers": sorted({r.reader for r in study.readings.by(LOUPE)}),
         "program": asked.program,
         "readings_file": study.readings.name,
@@ -102,6 +108,7 @@ def filed_check(
     """
     check_sha, raw = files.read(entry["check"], where=f"{where}.check")
     body = schema.check(_json(raw, where), "method-check", where=f"{where}.check")
+    _form(body, f"{where}.check")
     readings_sha, data = files.read(entry["readings"], where=f"{where}.readings")
     if readings_sha != body["readings_sha256"]:
         raise _refused(
@@ -125,7 +132,7 @@ def filed_check(
             raise study.check
     except LapwrightError as fault:
         raise fault.at(where) from None
-    _same(body, check_body(study) or {}, f"{where}.check")
+    _same(body, check_body(study, form=body["schema"]) or {}, f"{where}.check")
     _dated(readings, parse_date(entry["on"]), where)
     return body | {"by": entry["by"]}, (check_sha, readings_sha)
 
@@ -159,6 +166,32 @@ def _figures(checked: Checked) -> dict[str, str]:
             "falsely_not_met": str(len(f.falsely_not_met)),
         }
     return figures
+
+
+def _slope(checked: Checked) -> dict[str, str]:
+    """Return the proportional bias; nothing where all faces lie at one level."""
+    f = checked.figures
+    if f.trend is None or f.bias_at_limit is None:
+        return {}
+    low, high = f.trend.line.slope_interval
+    return {
+        "slope": _text(f.trend.line.slope),
+        "slope_low": _text(low),
+        "slope_high": _text(high),
+        "bias_at_limit": _text(f.bias_at_limit),
+    }
+
+
+def _form(body: Doc, where: str) -> None:
+    """Refuse the first form for a method version that came after it."""
+    told = re.match(r"face-trace/(\d+)\b", body["method"])
+    if body["schema"] == FIRST_FORM and told and int(told[1]) > FIRST_FORM_METHODS:
+        raise _refused(
+            "a method check in a form older than its method version",
+            body["schema"],
+            SCHEMA,
+            where,
+        )
 
 
 def _text(value: float) -> str:

@@ -13,12 +13,18 @@ from typing import Any
 from lapwright.core.errors import LapwrightError
 from lapwright.documents.plots import DifferencePlot, Level, difference_svg
 from lapwright.measure.agreement import Agreement
+from lapwright.measure.cusum import ReaderChart
+from lapwright.measure.deming import Deming
 from lapwright.measure.drift import Drift
 from lapwright.measure.gauge import Component, GaugeStudy
 from lapwright.measure.kappa import Kappa
 from lapwright.measure.methodcheck import Count
+from lapwright.measure.trend import Trend
 
 from .methodchecks import check_body
+from .readerscharts import chart_document, chart_plot
+from .readerslimit import limit_document
+from .readerstrends import deming_document, trend_curves, trend_document
 from .readerstudy import Checked, Pair, Study
 from .readerswords import study_lines
 from .text import word
@@ -53,6 +59,7 @@ def study_document(study: Study) -> Doc:
         "agreement": [{"first": p.first, "second": p.second, **_pair(p)} for p in study.pairs],
         "verdicts_together": _part(study.together),
         "drift": [{"reader": name, **_part(drift)} for name, drift in study.drifts],
+        "sums": [{"reader": name, **_part(chart)} for name, chart in study.charts],
         "method_check": _check(study),
         "claim": word("face.claim"),
     }
@@ -70,6 +77,11 @@ def study_files(study: Study) -> dict[str, bytes]:
         f"difference-{n:02}-{p.first}-{p.second}.svg": _readers_plot(p).encode()
         for n, p in enumerate(study.pairs, start=1)
         if isinstance(p.agreement, Agreement)
+    }
+    files |= {
+        f"sums-{n:02}-{name}.svg": chart_plot(_short(name), chart).encode()
+        for n, (name, chart) in enumerate(study.charts, start=1)
+        if isinstance(chart, ReaderChart)
     }
     if isinstance(study.check, Checked):
         files["difference-program-loupe.svg"] = _check_plot(study.check).encode()
@@ -103,12 +115,23 @@ def _part(part: object) -> Doc:
             "interval95": list(part.interval),
             "seen": part.seen,
         }
+    if isinstance(part, Trend):
+        return trend_document(part)
+    if isinstance(part, Deming):
+        return deming_document(part)
+    if isinstance(part, ReaderChart):
+        return chart_document(part)
     return {}
 
 
 def _pair(pair: Pair) -> Doc:
-    verdicts = {} if pair.kappa is None else {"verdicts": _part(pair.kappa)}
-    return _part(pair.agreement) | verdicts
+    parts = {
+        "verdicts": pair.kappa,
+        "trend": pair.trend,
+        "errors_in_variables": pair.line,
+    }
+    told = {name: _part(part) for name, part in parts.items() if part is not None}
+    return _part(pair.agreement) | told
 
 
 def _gauge(g: GaugeStudy) -> Doc:
@@ -130,7 +153,7 @@ def _gauge(g: GaugeStudy) -> Doc:
         "s_r_interval95": list(one.s_interval) if one else None,
         "s_R": many.s,
         "s_R_interval95": list(many.s_interval),
-        "third_reading_limit": g.third_reading_limit,
+        **limit_document(g),
     }
 
 
@@ -193,6 +216,9 @@ def _check(study: Study) -> Doc | None:
         "method": study.check.method,
         "faces": f.faces,
         **_agreement(f.agreement),
+        "trend": _part(f.trend) if f.trend else None,
+        "bias_at_limit": f.bias_at_limit,
+        "errors_in_variables": _part(study.check.line),
         "refused": _count(f.refused),
         "covered": _count(f.covered),
         "verdicts": _kappa(f.verdicts) if f.verdicts else None,
@@ -206,7 +232,8 @@ def _readers_plot(pair: Pair) -> str:
     assert isinstance(pair.agreement, Agreement)
     first, second = _short(pair.first), _short(pair.second)
     title = word("readers.plot_title", first=first, second=second)
-    return _plot(pair.agreement, title, word("readers.plot_y", first=first, second=second))
+    label = word("readers.plot_y", first=first, second=second)
+    return _plot(pair.agreement, pair.trend, title, label)
 
 
 def _short(name: str, limit: int = 16) -> str:
@@ -216,20 +243,25 @@ def _short(name: str, limit: int = 16) -> str:
 def _check_plot(checked: Checked) -> str:
     return _plot(
         checked.figures.agreement,
+        checked.figures.trend,
         word("readers.plot_check"),
         word("readers.plot_y", first="program", second="loupe"),
     )
 
 
-def _plot(a: Agreement, title: str, label: str) -> str:
+def _plot(a: Agreement, trend: Trend | LapwrightError | None, title: str, label: str) -> str:
+    sloped = isinstance(trend, Trend) and trend.seen == "yes"
+    curves = trend_curves(trend) if isinstance(trend, Trend) and sloped else []
+    told = "readers.plot_told_sloped" if sloped else "readers.plot_told"
     return difference_svg(
         DifferencePlot(
             title,
             word("readers.plot_x"),
             label,
             list(zip(a.means, a.differences, strict=True)),
-            list(_levels(a)),
-            word("readers.plot_told", faces=str(a.faces)),
+            [] if curves else list(_levels(a)),
+            word(told, faces=str(a.faces)),
+            curves,
         )
     )
 

@@ -10,20 +10,24 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from functools import partial
 from math import fsum
 from pathlib import Path
+from statistics import median
 from typing import TypeVar
 
 from lapwright.core.errors import LapwrightError
 from lapwright.measure.agreement import Agreement, limits_of_agreement
+from lapwright.measure.cusum import ReaderChart, chart_reader
+from lapwright.measure.deming import Deming, fit_deming
 from lapwright.measure.drift import Drift, fit_drift
 from lapwright.measure.errors import MethodCheckRefused, StudyLimitRefused, StudyTooSmall
 from lapwright.measure.gauge import GaugeStudy, study_gauge
 from lapwright.measure.kappa import Kappa, cohen_kappa, fleiss_kappa
 from lapwright.measure.methodcheck import CheckedFace, MethodFigures, check_method, verdict
+from lapwright.measure.trend import Trend, fit_trend
 
 from .errors import CaseFileRefused
 from .readingsfile import LOUPE, PROGRAM, Readings, Row, parse_share, read_readings
@@ -50,28 +54,35 @@ class Asked:
 
 @dataclass(frozen=True)
 class Pair:
-    """Two readers with their limits of agreement and, with a limit, their kappa."""
+    """Two readers with their limits of agreement and, with a limit, their kappa.
+
+    ``trend`` is the bias as a function of the level, ``line`` the errors-in-variables
+    check on it; both None where there is no agreement to judge.
+    """
 
     first: str
     second: str
     agreement: Agreement | LapwrightError
     kappa: Kappa | LapwrightError | None
+    trend: Trend | LapwrightError | None = None
+    line: Deming | LapwrightError | None = None
 
 
 @dataclass(frozen=True)
 class Checked:
-    """A method check with the method version it is of."""
+    """A method check with the method version it is of, and Deming's line beside it."""
 
     method: str
     figures: MethodFigures
+    line: Deming | LapwrightError
 
 
 @dataclass(frozen=True)
 class Study:
     """Everything that a file of readings allows; a part may be a refusal.
 
-    ``together`` is Fleiss' kappa of three or more readers; ``check`` is None in a
-    file without a reading by the program.
+    ``together`` is Fleiss' kappa of three or more readers; ``charts`` are the readers'
+    cumulative sums; ``check`` is None in a file without a reading by the program.
     """
 
     readings: Readings
@@ -81,6 +92,7 @@ class Study:
     together: Kappa | LapwrightError | None
     drifts: tuple[tuple[str, Drift | LapwrightError], ...]
     check: Checked | LapwrightError | None
+    charts: tuple[tuple[str, ReaderChart | LapwrightError], ...] = ()
 
 
 def share_option(text: str, name: str) -> Decimal:
@@ -164,6 +176,7 @@ def study_readers(readings: Readings, asked: Asked) -> Study:
         _together(loupe, readers, asked.limit),
         _drifts(loupe, readers),
         _or_refusal(lambda: _check(readings, asked)) if readings.by(PROGRAM) else None,
+        _charts(loupe, readers),
     )
     _something(study)
     return study
@@ -197,15 +210,16 @@ def _pair(rows: Sequence[Row], first: str, second: str, limit: Decimal | None) -
     cells = _cells(rows)
     faces = [f for f in dict.fromkeys(r.face for r in rows) if (f, first) in cells]
     both = [f for f in faces if (f, second) in cells]
-    agreement = _or_refusal(
-        lambda: limits_of_agreement(
-            [cells[f, first] for f in both], [cells[f, second] for f in both]
-        )
-    )
+    one, two = [cells[f, first] for f in both], [cells[f, second] for f in both]
+    agreement = _or_refusal(lambda: limits_of_agreement(one, two))
+    pair = Pair(first, second, agreement, None)
+    if isinstance(agreement, Agreement):
+        trend = _or_refusal(partial(fit_trend, agreement))
+        pair = replace(pair, trend=trend, line=_or_refusal(partial(fit_deming, one, two)))
     if limit is None:
-        return Pair(first, second, agreement, None)
+        return pair
     told = [_verdicts(rows, reader, both, float(limit)) for reader in (first, second)]
-    return Pair(first, second, agreement, _or_refusal(lambda: cohen_kappa(told[0], told[1])))
+    return replace(pair, kappa=_or_refusal(lambda: cohen_kappa(told[0], told[1])))
 
 
 def _together(
@@ -250,6 +264,23 @@ def _drifts(
 
 
 def _drift(rows: Sequence[Row], reader: str) -> Drift:
+    return fit_drift(*_apart(rows, reader, _mean))
+
+
+def _charts(
+    rows: Sequence[Row], readers: Sequence[str]
+) -> tuple[tuple[str, ReaderChart | LapwrightError], ...]:
+    if len(readers) < 2:
+        return ()
+    return tuple(
+        (name, _or_refusal(partial(chart_reader, *_apart(rows, name, median)))) for name in readers
+    )
+
+
+def _apart(
+    rows: Sequence[Row], reader: str, middle: Callable[[Sequence[float]], float]
+) -> tuple[list[int], list[float]]:
+    """Return the days and a reader's differences from the middle of the others on each face."""
     others: dict[str, list[float]] = {}
     for (face, who), values in _cells(rows).items():
         if who != reader:  # each other reader weighs alike, however often they read
@@ -258,8 +289,8 @@ def _drift(rows: Sequence[Row], reader: str) -> Drift:
     for r in rows:
         if r.reader == reader and r.on is not None and r.face in others:
             mine.setdefault((r.face, r.on.toordinal()), []).append(r.value)
-    differences = [_mean(values) - _mean(others[face]) for (face, _), values in mine.items()]
-    return fit_drift([day for _, day in mine], differences)
+    differences = [_mean(values) - middle(others[face]) for (face, _), values in mine.items()]
+    return [day for _, day in mine], differences
 
 
 def _mean(values: Sequence[float]) -> float:
@@ -269,7 +300,10 @@ def _mean(values: Sequence[float]) -> float:
 def _check(readings: Readings, asked: Asked) -> Checked:
     limit = float(asked.limit) if asked.limit is not None else None
     faces = _checked_faces(readings)
-    return Checked(_method(readings, asked), check_method(faces, limit=limit))
+    figures = check_method(faces, limit=limit)
+    both = [f for f in faces if f.loupe and f.program]
+    line = _or_refusal(lambda: fit_deming([f.program for f in both], [f.loupe for f in both]))
+    return Checked(_method(readings, asked), figures, line)
 
 
 def _checked_faces(readings: Readings) -> list[CheckedFace]:

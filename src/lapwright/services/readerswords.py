@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator
 
 from lapwright.core.errors import LapwrightError
 from lapwright.measure.agreement import Agreement
@@ -12,10 +12,13 @@ from lapwright.measure.kappa import Kappa
 from lapwright.measure.methodcheck import Count
 
 from .methodchecks import check_body
+from .readerscharts import chart_lines
+from .readersfigures import not_given, points, signed_points, span, table_lines
+from .readerslimit import limit_lines
+from .readerstrends import trend_lines
 from .readerstudy import Checked, Study
 from .text import word
 
-Interval = tuple[float, float]
 RESULTS = {
     "within": "readers.check_within",
     "outside": "readers.check_outside",
@@ -24,6 +27,7 @@ RESULTS = {
     "refused-too-often": "readers.check_refusing",
     "none-near-the-limit": "readers.check_far",
     "falsely-met": "readers.check_false_met",
+    "biased-at-the-limit": "readers.check_sloped",
 }
 
 
@@ -49,6 +53,7 @@ def study_lines(study: Study) -> list[str]:
         *_agreement(study),
         *_verdicts(study),
         *_drift(study),
+        *chart_lines(study.charts),
         *_check(study),
     ]
 
@@ -56,7 +61,7 @@ def study_lines(study: Study) -> list[str]:
 def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
     yield from ("", word("readers.gauge"))
     if isinstance(g, LapwrightError):
-        yield _not_given(g)
+        yield not_given(g)
         return
     yield "  " + word(
         f"readers.design.{g.design}",
@@ -64,16 +69,17 @@ def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
         readers=str(g.readers),
         repeats=f"{g.repeats:.3g}",
     )
-    yield from _table((word("readers.col_source"), "SS", "df", "MS", "F", "P"), _anova(g))
+    yield from table_lines((word("readers.col_source"), "SS", "df", "MS", "F", "P"), _anova(g))
     columns = word("readers.col_part"), "s", word("readers.col_interval"), word("readers.col_share")
-    yield from _table(columns, _components(g))
+    yield from table_lines(columns, _components(g))
     for name in g.zeroed:
         yield "  " + word("readers.zeroed", part=word(f"readers.source.{name}"))
     one, many = g.repeatability, g.reproducibility
     if one is not None:
-        yield "  " + word("readers.s_r", s=_points(one.s), interval=_span(one.s_interval))
-    yield "  " + word("readers.s_big_r", s=_points(many.s), interval=_span(many.s_interval))
-    yield "  " + word("readers.third", limit=_points(g.third_reading_limit), s=_points(many.s))
+        yield "  " + word("readers.s_r", s=points(one.s), interval=span(one.s_interval))
+    yield "  " + word("readers.s_big_r", s=points(many.s), interval=span(many.s_interval))
+    yield "  " + word("readers.third", limit=points(g.third_reading_limit), s=points(many.s))
+    yield from limit_lines(g)
 
 
 def _anova(g: GaugeStudy) -> Iterator[tuple[str, ...]]:
@@ -92,7 +98,7 @@ def _components(g: GaugeStudy) -> Iterator[tuple[str, ...]]:
     total = sum(c.variance for c in g.components)
     for c in g.components:
         share = f"{100 * c.variance / total:.1f} %" if total > 0 else "–"
-        yield word(f"readers.source.{c.name}"), _points(c.s), _span(c.s_interval), share
+        yield word(f"readers.source.{c.name}"), points(c.s), span(c.s_interval), share
 
 
 def _agreement(study: Study) -> Iterator[str]:
@@ -105,9 +111,12 @@ def _agreement(study: Study) -> Iterator[str]:
         if isinstance(p.agreement, Agreement):
             rows += _limits(name, p.agreement)
         else:
-            yield f"  {name}: {_not_given(p.agreement).strip()}"
+            yield f"  {name}: {not_given(p.agreement).strip()}"
     if rows:
-        yield from _table(_limit_columns(), rows)
+        yield from table_lines(_limit_columns(), rows)
+    for p in study.pairs:
+        name = word("readers.less", first=p.first, second=p.second)
+        yield from trend_lines(name, p.trend, p.line, limit=study.asked.limit)
 
 
 def _verdicts(study: Study) -> Iterator[str]:
@@ -122,11 +131,11 @@ def _verdicts(study: Study) -> Iterator[str]:
         if isinstance(p.kappa, Kappa):
             yield "  " + _kappa(word("readers.and", first=p.first, second=p.second), p.kappa)
         elif p.kappa is not None:
-            yield _not_given(p.kappa)
+            yield not_given(p.kappa)
     if isinstance(study.together, Kappa):
         yield "  " + _kappa(word("readers.together"), study.together)
     elif study.together is not None:
-        yield _not_given(study.together)
+        yield not_given(study.together)
 
 
 def _kappa(who: str, k: Kappa) -> str:
@@ -151,12 +160,12 @@ def _drift(study: Study) -> Iterator[str]:
                 f"readers.drift_seen.{drift.seen}",
                 reader=name,
                 slope=f"{100 * drift.slope:+.2f}",
-                interval=_span(drift.interval),
+                interval=span(drift.interval),
                 days=str(drift.days),
                 differences=str(drift.faces),
             )
         else:
-            yield f"  {name}: {_not_given(drift).strip()}"
+            yield f"  {name}: {not_given(drift).strip()}"
 
 
 def _check(study: Study) -> Iterator[str]:
@@ -164,12 +173,15 @@ def _check(study: Study) -> Iterator[str]:
         return
     yield from ("", word("readers.check"))
     if not isinstance(study.check, Checked):
-        yield _not_given(study.check)
+        yield not_given(study.check)
         return
     f, method = study.check.figures, study.check.method
     name = word("readers.less", first="program", second="loupe")
     yield "  " + word("readers.check_of", faces=str(f.faces), method=method or "–")
-    yield from _table(_limit_columns(), _limits(name, f.agreement))
+    yield from table_lines(_limit_columns(), _limits(name, f.agreement))
+    yield from trend_lines(name, f.trend, study.check.line, limit=study.asked.limit)
+    if f.bias_at_limit is not None and f.trend is not None and f.trend.line.seen == "yes":
+        yield "  " + word("readers.check_at_limit", bias=signed_points(f.bias_at_limit))
     yield "  " + word("readers.check_refused", **_counted(f.refused))
     if f.covered is not None:
         yield "  " + word("readers.check_covered", **_counted(f.covered))
@@ -204,14 +216,10 @@ def _limit_columns() -> tuple[str, ...]:
 
 def _limits(name: str, a: Agreement) -> list[tuple[str, ...]]:
     return [
-        (name, str(a.faces), word("readers.bias"), _signed(a.bias), _span(a.bias_interval)),
-        ("", "", word("readers.lower"), _signed(a.lower), _span(a.lower_interval)),
-        ("", "", word("readers.upper"), _signed(a.upper), _span(a.upper_interval)),
+        (name, str(a.faces), word("readers.bias"), signed_points(a.bias), span(a.bias_interval)),
+        ("", "", word("readers.lower"), signed_points(a.lower), span(a.lower_interval)),
+        ("", "", word("readers.upper"), signed_points(a.upper), span(a.upper_interval)),
     ]
-
-
-def _signed(share: float) -> str:
-    return f"{100 * share:+.2f}"
 
 
 def _counted(count: Count) -> dict[str, str]:
@@ -222,29 +230,6 @@ def _counted(count: Count) -> dict[str, str]:
         "low": f"{100 * low:.1f}",
         "high": f"{100 * high:.1f}",
     }
-
-
-def _table(columns: Sequence[str], rows: Iterable[Sequence[str]]) -> Iterator[str]:
-    cells = [tuple(columns), *(tuple(row) for row in rows)]
-    widths = [max(len(row[i]) for row in cells) for i in range(len(columns))]
-    for row in cells:
-        first, *rest = (
-            text.ljust(w) if i == 0 else text.rjust(w)
-            for i, (text, w) in enumerate(zip(row, widths, strict=True))
-        )
-        yield ("    " + "  ".join((first, *rest))).rstrip()
-
-
-def _not_given(refusal: LapwrightError) -> str:
-    return "  " + word("readers.not_given", why=str(refusal))
-
-
-def _points(share: float) -> str:
-    return f"{100 * share:.2f}"
-
-
-def _span(interval: Interval) -> str:
-    return f"{100 * interval[0]:.2f} to {100 * interval[1]:.2f}"
 
 
 def _or_dash(value: float | None, form: str) -> str:

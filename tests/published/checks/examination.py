@@ -11,10 +11,23 @@ from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, combine, settled
 from lapwright.core.quantities import Quantity
 from lapwright.core.times import parse_date
-from lapwright.rules import examination, mechanical, positions, preparation, retest, specimens
+from lapwright.measure.besides.sound import sound_from_mouth
+from lapwright.measure.values import Segment
+from lapwright.rules import (
+    examination,
+    mechanical,
+    positions,
+    preparation,
+    retest,
+    soundlength,
+    specimens,
+)
 from lapwright.rules.rulebook import Adopted
+from lapwright.rules.walls import judge_face_walls
+from unit.rules.raised import face_with
 
 from .faces import faces as judged_faces
+from .faces import share as judged_share
 
 Given = Mapping[str, Any]
 _KINDS = {
@@ -144,6 +157,12 @@ def erosion(adopted: Adopted, given: Given) -> Finding:
     return examination.judge_erosion(_made(examination.Erosion, given, joint="J"), adopted=adopted)
 
 
+def walls(adopted: Adopted, given: Given) -> Finding:
+    raised = {k: v for k, v in given.items() if k != "erosion"}
+    face = face_with("F", raised=(raised,), erosion=given.get("erosion", ""))
+    return next(judge_face_walls(face, adopted=adopted))
+
+
 def corner(adopted: Adopted, given: Given) -> Finding:
     return examination.judge_corner_rounding(
         _made(examination.CornerRounding, given, joint="J"), adopted=adopted
@@ -159,6 +178,33 @@ def excess(adopted: Adopted, given: Given) -> Finding:
 
 def crack(adopted: Adopted, given: Given) -> Finding:
     return preparation.judge_crack(_made(preparation.Crack, given, face="F"), adopted=adopted)
+
+
+def sound_length(adopted: Adopted, given: Given) -> Any:
+    length = Quantity.parse(given["length"], "length")
+    wall = Quantity.parse(given["wall"], "length")
+    return soundlength.judge_sound_length(
+        soundlength.SoundLength("F", length, length, wall), adopted=adopted
+    )
+
+
+def both_ideas(adopted: Adopted, given: Given) -> Any:
+    """One void at the mouth: the sum of voids and the depth of sound filler, from its segments."""
+    overlap, void = (Quantity.parse(given[k], "length") for k in ("overlap", "void_at_mouth"))
+    share = float(void.base / overlap.base)
+    segments = (Segment(0, 1 - share, "brazed", 0.0), Segment(1 - share, 1, "unbrazed", 1.0))
+    depth = overlap.times(Decimal(sound_from_mouth(segments).from_mouth[0]))
+    wall = Quantity.parse(given["wall"], "length")
+    deep = soundlength.judge_sound_length(
+        soundlength.SoundLength("F", depth, depth, wall), adopted=adopted
+    )
+    summed = judged_share(adopted, {"overlap": given["overlap"], "voids": [given["void_at_mouth"]]})
+    return {
+        "share": summed["share"],
+        "by_sum": summed["finding"].before_confirmation.value,
+        "depth": depth.text,
+        "by_depth": deep.before_confirmation.value,
+    }
 
 
 def cut_plane(adopted: Adopted, given: Given) -> Finding:
@@ -260,9 +306,12 @@ CHECKS = {
     "examination.bore_order": bore_order,
     "examination.visual": visual,
     "examination.erosion": erosion,
+    "examination.walls": walls,
     "examination.corner": corner,
     "examination.excess": excess,
     "preparation.crack": crack,
+    "soundlength.judge": sound_length,
+    "soundlength.both": both_ideas,
     "preparation.cut_plane": cut_plane,
     "preparation.finish": finish,
     "mechanical.peel": peel,

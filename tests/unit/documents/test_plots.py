@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from lapwright.documents.plots import DifferencePlot, Level, difference_svg, signed, ticks
+from lapwright.documents.plotparts import signed, ticks
+from lapwright.documents.plots import Curve, DifferencePlot, Level, difference_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 LEVELS = (
@@ -90,3 +91,23 @@ def test_ticks_enclose_and_are_few(low: float, span: float) -> None:
 
 def test_signs_are_shown_and_zero_has_none() -> None:
     assert [signed(v) for v in (0.0123, -0.0123, -0.000001)] == ["+1.23", "−1.23", "0.00"]
+
+
+def test_curves_carry_their_word_and_run_from_left_to_right() -> None:
+    bias = Curve([(0.05, 0.0, -0.01, 0.01), (0.35, 0.02, 0.01, 0.03)], "bias", "0.00 at 5 %")
+    upper = Curve([(0.05, 0.03, 0.03, 0.03), (0.35, 0.06, 0.06, 0.06)], "upper", "more", "7 4")
+    root = _root(DifferencePlot("t", "x", "y", POINTS, (), "d", (upper, bias)))
+    lines = [
+        [tuple(map(float, p.split(","))) for p in (e.get("points") or "").split()]
+        for e in root.iter(f"{SVG}polyline")
+    ]
+    assert [e.get("stroke-dasharray") for e in root.iter(f"{SVG}polyline")] == ["7 4", None]
+    for line in lines:
+        assert line[0][0] < line[-1][0]
+        assert line[0][1] > line[-1][1]  # rising, so further up the page
+    rises = [line[0][1] - line[-1][1] for line in lines]
+    assert rises[0] == pytest.approx(1.5 * rises[1], abs=0.3)
+    assert {"bias", "upper", "0.00 at 5 %", "more"} <= {
+        t.text or "" for t in root.iter(f"{SVG}text")
+    }
+    assert len(list(root.iter(f"{SVG}polygon"))) == 2

@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Point
 from skimage.measure import profile_line
 
 from lapwright.measure.settings import DEFAULT
-from lapwright.measure.strip import arc_length, chord_points, cut_strip, resample
+from lapwright.measure.strip import arc_length, carried_on, chord_points, cut_strip, resample
 from lapwright.measure.trace import least_cost_path, trace_line, whittaker
 
 
@@ -30,6 +30,17 @@ def test_resampled_points_lie_on_the_line_at_equal_distances() -> None:
     assert max(line.distance(Point(p)) for p in points) < 1e-9
     along = [line.project(Point(p)) for p in points]
     assert np.ptp(np.diff(along)) < 1e-6
+
+
+def test_a_line_is_carried_straight_on_at_its_own_spacing() -> None:
+    inner = resample(curve(), 57)
+    points = carried_on(inner, 5, 8, tail=6)
+    assert len(points) == 5 + 57 + 8
+    assert np.array_equal(points[5:-8], inner)
+    step = np.hypot(*np.diff(inner, axis=0).T).mean()
+    for end, deep, far, count in ((5, 11, 0, 5), (-9, -15, -1, 8)):
+        assert LineString([points[deep], points[far]]).distance(Point(points[end])) < 1e-9
+        assert math.dist(points[end], points[far]) == pytest.approx(count * step, rel=0.01)
 
 
 def test_a_strip_row_is_the_profile_scikit_image_reads() -> None:

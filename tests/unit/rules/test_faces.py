@@ -57,6 +57,9 @@ CHECK = MethodCheck(
     falsely_met=0,
     loupe_readers=("two",),
 )
+SLOPE = {"slope_low": Decimal("0.02"), "slope_high": Decimal("0.09")}
+FALL = {"slope_low": Decimal("-0.09"), "slope_high": Decimal("-0.02")}
+LEVEL = {"slope_low": Decimal("0"), "slope_high": Decimal("0.09")}
 SHARES = st.decimals(Decimal("0"), Decimal("0.5"), places=4)
 SPREADS = st.decimals(Decimal("0.0005"), Decimal("0.05"), places=4)
 
@@ -201,6 +204,8 @@ def test_a_program_reading_counts_once_accepted_or_its_method_checked() -> None:
         ({"max_bias": None}, "face.check_outside"),
         ({"max_bias": Decimal("0.0500001")}, "face.check_loose"),
         ({"max_half_width": Decimal("0.1000001")}, "face.check_loose"),
+        (SLOPE | {"bias_at_limit": Decimal("0.0100001")}, "face.check_sloped"),
+        (FALL | {"bias_at_limit": Decimal("-0.0100001")}, "face.check_sloped"),
         ({"refused": 12}, "face.check_refusing"),
         ({"refused": None}, "face.check_refusing"),
         ({"near_limit": 0}, "face.check_far"),
@@ -229,12 +234,54 @@ def test_a_check_that_falls_short_leaves_a_proposal(change: dict[str, Any], told
         {"bias": Decimal("-0.01"), "half_width": Decimal("0.03")},
         {"max_bias": Decimal("0.05"), "max_half_width": Decimal("0.10")},
         {"refused": 11, "near_limit": 1},
+        SLOPE | {"bias_at_limit": Decimal("0.01")},
+        LEVEL | {"bias_at_limit": Decimal("0.04")},  # no slope is seen: the mean bias stands
     ],
 )
 def test_a_check_counts_up_to_its_edges(change: dict[str, Any]) -> None:
     proposal = replace(_reading("5"), way="photo", method="m/1")
     checks = (replace(CHECK, **change),)
     assert _judge(proposal, checks=checks).finding.outcome is Outcome.MET
+
+
+def test_ends_that_the_program_found_alone_need_a_person_under_every_check() -> None:
+    found = replace(_reading("5"), way="photo", method="m/1", ends_by="found-alone")
+    for change in ({}, {"accepted_by": "teal"}, {"ends_accepted_by": "teal"}):
+        finding = _judge(replace(found, **change), checks=(CHECK,)).finding
+        assert (finding.why, finding.message.id) == (Why.HOLD, "face.ends_alone")
+    whole = replace(found, accepted_by="teal", ends_accepted_by="brindle")
+    result = _judge(whole)
+    assert (result.finding.outcome, result.readers) == (Outcome.MET, ("teal",))
+    assert _judge(replace(found, ends_by="found"), checks=(CHECK,)).finding.outcome is Outcome.MET
+
+
+def test_found_ends_over_the_limit_that_nobody_accepted_hold_a_pass() -> None:
+    found = replace(_reading("25"), way="photo", method="m/1", ends_by="found-alone")
+    half = replace(found, accepted_by="teal")
+    for left in (found, half):
+        finding = _judge(left, _reading("5", reader="two"), checks=(CHECK,)).finding
+        assert (finding.why, finding.message.id) == (Why.HOLD, "face.unaccepted")
+
+
+def test_who_accepted_the_ends_is_no_second_reader() -> None:
+    found = replace(_reading("19.4"), way="photo", method="m/1", ends_by="found-alone")
+    one = replace(found, accepted_by="one", ends_accepted_by="two")
+    assert _judge(one, _reading("19.0", reader="two")).due == "second"
+    assert _judge(one, _reading("19.0", reader="three")).due == ""
+
+
+def test_no_joint_found_asks_for_the_ends() -> None:
+    none = replace(BLANK, way="photo", refused="MEAS-021", ends_by="found-alone")
+    slip = replace(BLANK, way="photo", refused="ends not given", reader="two")
+    for readings, told in (
+        ((none,), "face.ends_not_found"),
+        ((none, slip), "face.ends_not_found"),
+        ((slip,), "face.no_ends"),
+    ):
+        finding = _judge(*readings).finding
+        assert (finding.why, finding.message.id) == (Why.NEEDS_DATA, told)
+    dark = replace(BLANK, way="photo", refused="MEAS-012", reader="three")
+    assert _judge(none, dark).finding.message.id == "face.refused"
 
 
 def test_the_newest_check_decides_and_one_of_two_on_a_day_is_not_chosen() -> None:

@@ -166,6 +166,7 @@ def test_the_library_lists_every_code_with_its_editions_oldest_first() -> None:
     assert library() == {
         "asme-bpvc-ix": ("2015", "2023"),
         "aws-b2.2": ("2016",),
+        "htm-02-01": ("2006",),
         "nfpa-99": ("2012", "2018", "2021", "2024"),
         "programme": ("1",),
     }
