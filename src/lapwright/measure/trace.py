@@ -13,8 +13,9 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from .middles import lower_quartile
 from .settings import FaceSettings
-from .strip import chord_points, cut_strip, normals, resample
+from .strip import chord_points, normals, resample, strip_parts
 from .values import Point
 
 
@@ -50,9 +51,13 @@ def trace_line(
     margin = round(settings.margin_share * chord)
     offsets = np.arange(-np.ceil(band) - margin, np.ceil(band) + margin + 1)
     native = chord_points(tube_end, cup_face, columns=max(2, round(chord) + 1))
-    strip = cut_strip(pixels, native, offsets)
-    columns = min(settings.trace_columns, strip.shape[1])
-    small = cv2.resize(strip, (columns, strip.shape[0]), interpolation=cv2.INTER_AREA)
+    columns = min(settings.trace_columns, len(native))
+    small = np.concatenate(
+        [
+            cv2.resize(part, (columns, part.shape[0]), interpolation=cv2.INTER_AREA)
+            for part in strip_parts(pixels, native, offsets)
+        ]
+    )
     offsets = offsets[margin : offsets.size - margin]
     place = _position_cost(offsets, columns, chord, settings)
     bends = bends_of(colour_planes(small), offsets.size)
@@ -150,7 +155,7 @@ def _bend(even: list[np.ndarray], scale: float, rows: int) -> Bend:
     kernel = kernel / np.abs(kernel).sum()
     bends = tuple(_filtered(plane, np.ones(1), kernel) for plane in even)
     # every fourth column is enough for the noise and quicker by as much
-    noises = tuple(3.14 * _lower_quartile(np.abs(bent[:, ::4])) + 0.0015 for bent in bends)
+    noises = tuple(3.14 * lower_quartile(np.abs(bent[:, ::4])) + 0.0015 for bent in bends)
     kept = _middle_rows(bends[0].shape[0], rows)
     lift: np.ndarray = np.zeros((rows, bends[0].shape[1]), np.float32)
     for bent, noise in zip(bends, noises, strict=True):
@@ -160,17 +165,6 @@ def _bend(even: list[np.ndarray], scale: float, rows: int) -> Bend:
         above *= above
         lift += above
     return Bend(scale, bends, noises, np.sqrt(lift, out=lift))
-
-
-def _lower_quartile(values: np.ndarray) -> float:
-    """Return what ``np.percentile(values, 25)`` returns, with a third of its work."""
-    flat = values.ravel()
-    place, part = divmod((flat.size - 1) * 0.25, 1)
-    k = int(place)
-    flat.partition([k, min(k + 1, flat.size - 1)])
-    low, high = flat[k], flat[min(k + 1, flat.size - 1)]
-    gone = high - low
-    return float(high - gone * (1 - part) if part >= 0.5 else low + gone * part)
 
 
 def line_evidence(bends: Iterable[Bend], likely: np.ndarray) -> tuple[np.ndarray, float]:
