@@ -107,7 +107,7 @@ def photo_from_pixels(
             f"pixels must be uint8 (height, width, 3), got {pixels.dtype} {pixels.shape}"
         )
     kept = pixels.copy(order="C")
-    name = sha256 or hashlib.sha256(kept.reshape(-1)).hexdigest()
+    name = sha256 or hashlib.sha256(kept.reshape(-1).data).hexdigest()
     return _photo(kept, sha256=name, format=format, exif_orientation=exif_orientation)
 
 

@@ -226,8 +226,8 @@ def best_arc(evidence: np.ndarray, position_cost: np.ndarray, settings: FaceSett
         index = np.clip(np.rint(arcs(bow)), 0, rows - 1)
         index = (index * gain.shape[1] + at).astype(np.intp)
         found[:, k] = flat.take(index).sum(axis=1)
-    chord, k = np.unravel_index(int(found.argmax()), found.shape)
-    return np.asarray(np.interp(np.linspace(0, 1, columns), u, arcs(bows[k])[chord]))
+    chord, best = np.unravel_index(int(found.argmax()), found.shape)
+    return np.asarray(np.interp(np.linspace(0, 1, columns), u, arcs(bows[best])[chord]))
 
 
 def least_cost_path(

@@ -58,19 +58,42 @@ def read_photo(
     LapwrightError
         MEAS codes for files and pictures that cannot be measured.
     """
-    from lapwright.measure.alone import read_alone
-    from lapwright.measure.face import read_face
     from lapwright.measure.image import open_photo
 
     photo = open_photo(data, where=where)
-    scale: dict[str, Any] = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u}
-    scale["overlap_mm"] = overlap_mm
+    scale = {"px_per_mm": px_per_mm, "px_per_mm_u": px_per_mm_u, "overlap_mm": overlap_mm}
     try:
-        if tube_end is None or cup_face is None:
-            return read_alone(photo, **scale)
-        return read_face(photo, tube_end, cup_face, **scale)
+        return read_opened(photo, tube_end, cup_face, **scale)
     except LapwrightError as fault:
         raise fault.at(f"{where}:" if where and fault.where else where) from None
+
+
+def read_opened(
+    photo: Photo, tube_end: Point | None, cup_face: Point | None, **scale: float | None
+) -> FaceMeasurement:
+    """Measure a face on a photograph that is already decoded.
+
+    Parameters
+    ----------
+    photo : Photo
+        From `lapwright.measure.image.open_photo`; not modified.
+    tube_end, cup_face : pair of float, optional
+        The ends, as `read_photo` takes them.
+    **scale
+        ``px_per_mm``, ``px_per_mm_u`` and ``overlap_mm``, as `read_photo` takes them.
+
+    Raises
+    ------
+    LapwrightError
+        MEAS codes for pictures that cannot be measured.
+    """
+    from lapwright.measure.alone import read_alone
+    from lapwright.measure.face import read_face
+
+    how: dict[str, Any] = dict(scale)
+    if tube_end is None or cup_face is None:
+        return read_alone(photo, **how)
+    return read_face(photo, tube_end, cup_face, **how)
 
 
 def read_filed_face(
