@@ -2,9 +2,11 @@
 
 ``python benchmarks/batch.py [FACES] [ROUNDS]`` draws photographs of 3 to 12 megapixels and runs
 ``lapwright face --batch`` over them, start-up and all, with one worker and with two in turn.
-It also prints a plain loop over the same readings in one process, overlays left out. Both cores
-have to be free: on a machine that others use, the ratio says nothing, and the loop's processor time
-beside its wall time shows it.
+It also prints a plain loop over the same readings in one process, overlays left out, and what
+start-up costs: a batch of one photograph, and one where all answers are kept. Both cores have to be
+free: on a machine that others use, the ratio says nothing. How many cores one and two processes
+get that only count says so beforehand, and the loop's processor time (in brackets) beside its wall
+time while it runs.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 WIDTHS_PX = (2000, 2600, 3300, 4000)  # 4:3, so 3 to 12 megapixels
@@ -71,6 +74,21 @@ def seconds(*args: object) -> tuple[float, float]:
     return time.perf_counter() - start, spent
 
 
+def count(for_s: float) -> float:
+    """Count for a while; return the share of a core that this process got."""
+    start, spent = time.perf_counter(), time.process_time()
+    while time.perf_counter() - start < for_s:
+        sum(range(10_000))
+    return (time.process_time() - spent) / (time.perf_counter() - start)
+
+
+def cores(processes: int) -> float:
+    """Return how many cores so many processes get that do nothing but count."""
+    with ProcessPoolExecutor(processes) as pool:
+        list(pool.map(count, [0.05] * processes))  # until all are started
+        return sum(pool.map(count, [2.0] * processes))
+
+
 def main() -> int:
     faces = int(sys.argv[1]) if len(sys.argv) > 1 else 40
     rounds = int(sys.argv[2]) if len(sys.argv) > 2 else 2
@@ -79,6 +97,7 @@ def main() -> int:
         folder.mkdir()
         megapixels = draw(folder, faces)
         print(f"{faces} photographs, {megapixels:.0f} megapixels, {os.cpu_count()} cores")
+        print(f"one process gets {cores(1):.2f} cores, two get {cores(2):.2f}", flush=True)
         ratios = []
         for n in range(rounds):
             loop, loop_cpu = seconds("-c", LOOP, folder)
@@ -91,12 +110,16 @@ def main() -> int:
             ratios.append(two / one)
             print(
                 f"serial {one:.2f} s, two cores {two:.2f} s, ratio {ratios[-1]:.3f}; plain loop "
-                f"without overlays {loop:.2f} s, of these {loop_cpu:.2f} s on the processor",
+                f"without overlays {loop:.2f} s ({loop_cpu:.2f})",
                 flush=True,
             )
-        again, _ = seconds("-m", "lapwright", "face", "--batch", folder,
-                        "--out", Path(name) / "out-0-2")  # fmt: skip
-        print(f"the same run again, all kept: {again:.2f} s")
+        for what, told, out in (
+            (folder / "000.jpg", "one photograph alone, start-up and all", "out-single"),
+            (folder, "the same run again, all kept", "out-0-2"),
+        ):
+            wall, _ = seconds("-m", "lapwright", "face", "--batch", what, "--workers", 2,
+                                "--out", Path(name) / out)  # fmt: skip
+            print(f"{told}: {wall:.2f} s")
         load = f"{os.getloadavg()[0]:.1f}" if hasattr(os, "getloadavg") else "unknown"
         print(f"ratio median {statistics.median(ratios):.3f}, aim {AIM} or less; load {load}")
     return 0

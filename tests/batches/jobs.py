@@ -19,6 +19,11 @@ def pid(item: int) -> int:
     return os.getpid()
 
 
+def touch(path: str) -> str:
+    Path(path).touch()
+    return path
+
+
 def slow_when_even(item: int) -> int:
     time.sleep(0.4 if item % 2 == 0 else 0.0)
     return item

@@ -56,6 +56,17 @@ def test_items_are_taken_only_as_workers_become_free() -> None:
     answers.close()
 
 
+def test_a_worker_goes_on_while_its_last_answer_is_filed(tmp_path: Path) -> None:
+    paths = [str(tmp_path / name) for name in "ab"]
+    answers = map_over(jobs.touch, paths, workers=1)
+    assert next(answers) == (0, paths[0])
+    latest = time.monotonic() + 60  # nobody asks for the second answer yet
+    while not Path(paths[1]).exists() and time.monotonic() < latest:
+        time.sleep(0.01)
+    assert Path(paths[1]).exists()
+    assert list(answers) == [(1, paths[1])]
+
+
 def test_a_refusal_stays_with_its_item_and_keeps_its_words() -> None:
     found = run(jobs.refuse_odd, range(4))
     assert (found[0], found[2]) == (0, 2)

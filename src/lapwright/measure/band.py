@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 
 import cv2
 import numpy as np
@@ -11,7 +12,7 @@ import numpy as np
 from .copper import copper_hue, copper_likeness, hues
 from .settings import FaceSettings
 from .strip import chord_points, cut_strip, normals
-from .trace import best_arc, colour_planes, line_evidence
+from .trace import Bend, bends_of, best_arc, colour_planes, line_evidence
 from .values import Point
 
 COLUMNS = 480  # steps of the overlap in the wide band
@@ -35,6 +36,29 @@ class Band:
     step_px: float
     points: np.ndarray
     across: np.ndarray
+
+    @property
+    def inside(self) -> slice:
+        """Columns between the given ends."""
+        return slice(self.first, self.last + 1)
+
+    @property
+    def searched(self) -> slice:
+        """Rows in which the line is looked for."""
+        rows = self.copper.shape[0]
+        margin = max(0, rows // 2 - round(SEARCH * COLUMNS))
+        return slice(margin, rows - margin)
+
+    @cached_property
+    def planes(self) -> np.ndarray:
+        """Colour in logarithms, float32, shape (m, n, 3)."""
+        return colour_planes(self.levels)
+
+    @cached_property
+    def bends(self) -> list[Bend]:
+        """Second derivatives across the band between the ends, in the rows searched."""
+        rows = self.searched.stop - self.searched.start
+        return list(bends_of(self.planes[:, self.inside], rows))
 
 
 def wide_band(pixels: np.ndarray, start: Point, end: Point) -> Band | None:
@@ -83,20 +107,17 @@ def joint_row(
     settings : FaceSettings
         Numbers of the method.
     """
-    inside = slice(band.first, band.last + 1)
+    inside, kept = band.inside, band.searched
     rows = band.copper.shape[0]
-    margin = max(0, rows // 2 - round(SEARCH * COLUMNS))
-    kept = slice(margin, rows - margin)
     chord = np.linspace(near[0], near[1], band.last + 1 - band.first)
     u = np.linspace(0, 1, chord.size)
     wide = slack + 0.012 * COLUMNS * (1 + 4 * u * (1 - u))
     place = 0.12 * ((np.arange(rows)[kept, None] - chord) / wide) ** 2
-    planes = colour_planes(band.levels[:, inside])
-    evidence, scale = line_evidence(planes, np.exp(-3 * place))
+    evidence, scale = line_evidence(band.bends, np.exp(-3 * place))
     far = max(3, round(2.5 * scale))
     smooth = cv2.blur(band.copper[:, inside], (9, 3))
     both = np.minimum(np.roll(smooth, far, axis=0), np.roll(smooth, -far, axis=0))[kept]
-    arc = best_arc(evidence * both, place, settings) + margin
+    arc = best_arc(evidence * both, place, settings) + kept.start
     columns = np.arange(band.copper.shape[1])
     fit = np.polyfit(np.arange(band.first, band.last + 1), arc, 2)
     return np.asarray(np.polyval(fit, columns))

@@ -21,6 +21,7 @@ from .errors import (
     PhotoFlat,
 )
 from .image import Photo
+from .middles import grey
 from .runs import Series
 from .settings import FaceSettings
 from .values import Point
@@ -67,8 +68,8 @@ def check_light(strip: np.ndarray, settings: FaceSettings) -> None:
             expected=f"at most {settings.max_clipped:.0%}",
             do="Photograph again with less or more light, without reflection.",
         )
-    grey = (blue + green + red) / 3
-    dark, light = np.percentile(grey, [3, 97])
+    mean = (blue + green + red) / 3
+    dark, light = np.percentile(mean, [3, 97])
     spread = float(light - dark)
     if spread < settings.flat_levels * 2:
         raise PhotoFlat(
@@ -78,7 +79,7 @@ def check_light(strip: np.ndarray, settings: FaceSettings) -> None:
             do="Check the ends and the light, or photograph again.",
         )
     colour = np.median(high - low)
-    if colour < 0.05 * float(np.median(grey)) + 1:
+    if colour < 0.05 * float(np.median(mean)) + 1:
         raise PhotoColourless(
             "the picture has no colour",
             got=f"{colour:.1f} levels between the colour channels",
@@ -146,11 +147,10 @@ def check_line(seen: float, gap_px: float, settings: FaceSettings) -> None:
 
 def blur_px(strip: np.ndarray, reach_px: float) -> float:
     """Estimate the blur (sigma, [px]) from the steepest slopes across the line."""
-    grey = strip.mean(axis=2)
-    middle = grey.shape[0] // 2
+    middle = strip.shape[0] // 2
     reach = int(min(middle, reach_px))
-    columns = grey.shape[1] // 8 * 8
-    part = grey[middle - reach : middle + reach + 1, :columns]
+    columns = strip.shape[1] // 8 * 8
+    part = grey(strip[middle - reach : middle + reach + 1, :columns])
     part = part.reshape(part.shape[0], -1, 8).mean(axis=2)
     slope = np.abs(np.diff(part, axis=0)).max(axis=0)
     height = part.max(axis=0) - part.min(axis=0)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 
 import cv2
 import numpy as np
+from numpy.lib.stride_tricks import sliding_window_view
 
 from .copper import copper_hue, copper_likeness, hues
 from .ends import Ends, snap_ends
@@ -102,16 +103,17 @@ def _edge_angle_deg(like: np.ndarray) -> float:
     gx = cv2.Sobel(smooth, cv2.CV_32F, 1, 0)
     gy = cv2.Sobel(smooth, cv2.CV_32F, 0, 1)
     strong = np.hypot(gx, gy)
+    sloping = strong > 0  # most of a picture is even
     # angles are doubled, so that both sides of a band count as one direction
-    twice = 2 * np.arctan2(gy, gx)
-    weight = strong**2
-    histogram, edges = np.histogram(
-        np.mod(twice, 2 * np.pi), bins=180, range=(0, 2 * np.pi), weights=weight
-    )
+    twice = 2 * np.arctan2(gy[sloping], gx[sloping])
+    weight = strong[sloping] ** 2
+    turned = np.mod(twice, 2 * np.pi)
+    histogram, edges = np.histogram(turned, bins=180, range=(0, 2 * np.pi), weights=weight)
     ring = np.convolve(np.concatenate([histogram[-3:], histogram, histogram[:3]]), np.ones(7))
     best = int(ring[6:-6].argmax())
     centre = (edges[best] + edges[best + 1]) / 2
-    near = np.abs(np.angle(np.exp(1j * (twice - centre)))) < 0.25
+    off = np.abs(turned - centre)
+    near = np.minimum(off, 2 * np.pi - off) < 0.25
     mean = np.angle((weight[near] * np.exp(1j * twice[near])).sum())
     across = float(np.degrees(mean / 2))
     turn = across - 90.0
@@ -152,8 +154,9 @@ def _steps(edge: np.ndarray, far: np.ndarray, side: int, longest: int) -> Iterat
         return
     at = np.arange(window, n - window)
     near = max(2, window // 4)
-    left = np.array([np.median(edge[i - window : i - near + 1]) for i in at])
-    right = np.array([np.median(edge[i + near : i + window]) for i in at])
+    # the windows as rows: column i looks back on as much as it looks ahead
+    left = np.median(sliding_window_view(edge, window - near + 1)[at - window], axis=1)
+    right = np.median(sliding_window_view(edge, window - near)[at + near], axis=1)
     jump = (right - left) * side  # positive: the band is thicker at the right
     for mouth in (1, -1):
         size = -jump * mouth
@@ -193,14 +196,9 @@ def _follow(
     toward = 1.0 if float(np.median(far[beyond] - edge[beyond])) > 0 else -1.0
     inside = np.arange(at - 2, -1, -1) if mouth > 0 else np.arange(at + 2, n)
     outline = _even(far[inside])
-    gone = []
-    for column, outer in zip(inside, outline, strict=True):
-        line = outer - toward * thick
-        rows = np.rint(line + toward * thick * np.linspace(0.2, 0.8, 9)).astype(int)
-        kept = rows[(rows >= 0) & (rows < view.copper.shape[0])]
-        values = view.copper[kept, column + first] if kept.size else np.zeros(1)
-        gone.append(float(np.median(values)))
-    wall = np.array(gone)
+    line = (outline - toward * thick)[:, None]
+    rows = np.rint(line + toward * thick * np.linspace(0.2, 0.8, 9)).astype(int)
+    wall = _wall(view.copper, rows, inside + first)
     calm = float(np.median(wall[: 4 * window]))
     broken = np.flatnonzero(wall[2 * window :] < 0.65 * calm)
     if calm < 0.5 or broken.size == 0:
@@ -209,6 +207,17 @@ def _follow(
     tube = (float(inside[k - 1] + first), float(outline[k - 1] - toward * thick))
     cup = (float(at + first), float(np.median(far[beyond]) - toward * thick))
     return _Rough(_to_picture(view, tube), _to_picture(view, cup))
+
+
+def _wall(copper: np.ndarray, rows: np.ndarray, columns: np.ndarray) -> np.ndarray:
+    """Return the middle likeness over rows (n, k) of each column; 0 where all lie outside."""
+    seen = (rows >= 0) & (rows < copper.shape[0])
+    values = copper[np.clip(rows, 0, copper.shape[0] - 1), columns[:, None]].astype(float)
+    ranked = np.sort(np.where(seen, values, np.inf), axis=1)
+    count = seen.sum(axis=1)
+    at, last = np.arange(len(rows)), np.maximum(count - 1, 0)
+    middle = (ranked[at, last // 2] + ranked[at, np.minimum(count // 2, last)]) / 2
+    return np.asarray(np.where(count > 0, middle, 0.0))
 
 
 def _even(edge: np.ndarray) -> np.ndarray:

@@ -122,7 +122,8 @@ def dilutions(optics: Optics, settings: FaceSettings) -> list[tuple[Dilution, fl
 
 def mean_dilution(optics: Optics, settings: FaceSettings) -> np.ndarray:
     """Share of the true contrast left in the core, averaged over `dilutions`, shape (3,)."""
-    return np.sum([np.array(left) * chance for left, chance in dilutions(optics, settings)], axis=0)
+    left = [np.array(kept) * chance for kept, chance in dilutions(optics, settings)]
+    return np.asarray(np.sum(left, axis=0))
 
 
 def _kept(width: float, blur: float, reach: float) -> float:

@@ -84,12 +84,8 @@ def open_photo(data: bytes, *, where: str = "") -> Photo:
             do="Save the photograph again from the camera's own program.",
         )
     upright = pixels if kind == "TIFF" else _turn(pixels, orientation)
-    return photo_from_pixels(
-        upright,
-        sha256=hashlib.sha256(data).hexdigest(),
-        format=kind,
-        exif_orientation=orientation,
-    )
+    name = hashlib.sha256(data).hexdigest()
+    return _photo(upright, sha256=name, format=kind, exif_orientation=orientation)
 
 
 def photo_from_pixels(
@@ -110,11 +106,16 @@ def photo_from_pixels(
         raise TypeError(
             f"pixels must be uint8 (height, width, 3), got {pixels.dtype} {pixels.shape}"
         )
-    kept = np.ascontiguousarray(pixels).copy() if pixels.flags.writeable else pixels
     kept = pixels.copy(order="C")
+    name = sha256 or hashlib.sha256(kept.reshape(-1).data).hexdigest()
+    return _photo(kept, sha256=name, format=format, exif_orientation=exif_orientation)
+
+
+def _photo(pixels: np.ndarray, *, sha256: str, format: str, exif_orientation: int) -> Photo:
+    """Wrap pixels that nobody else holds: no copy is made."""
+    kept = np.ascontiguousarray(pixels)
     kept.flags.writeable = False
-    name = sha256 or hashlib.sha256(kept.tobytes()).hexdigest()
-    return Photo(kept, name, kept.shape[1], kept.shape[0], format, exif_orientation)
+    return Photo(kept, sha256, kept.shape[1], kept.shape[0], format, exif_orientation)
 
 
 def _header(data: bytes, where: str) -> tuple[tuple[int, int], str, int]:

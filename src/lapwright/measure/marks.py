@@ -15,7 +15,6 @@ import cv2
 import numpy as np
 
 from .band import COLUMNS, PAD, Band
-from .trace import colour_planes
 
 PLAIN = 0.5  # of the contrast of copper: less than that marks no end
 
@@ -41,7 +40,7 @@ def _sides(band: Band, arc: np.ndarray) -> dict[int, _Side]:
         copper, planes = (
             cv2.remap(picture, np.ascontiguousarray(columns), at, cv2.INTER_LINEAR,
                       borderMode=cv2.BORDER_REPLICATE)
-            for picture in (band.copper, colour_planes(band.levels))
+            for picture in (band.copper, band.planes)
         )  # fmt: skip
         groups = np.array_split(np.arange(_wall(copper, band)), 10)
         found[side] = _Side(

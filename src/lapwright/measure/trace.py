@@ -7,13 +7,15 @@ least cost through the strip is bent only where the picture asks for it.
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
+from .middles import lower_quartile
 from .settings import FaceSettings
-from .strip import chord_points, cut_strip, normals, resample
+from .strip import chord_points, normals, resample, strip_parts
 from .values import Point
 
 
@@ -49,12 +51,17 @@ def trace_line(
     margin = round(settings.margin_share * chord)
     offsets = np.arange(-np.ceil(band) - margin, np.ceil(band) + margin + 1)
     native = chord_points(tube_end, cup_face, columns=max(2, round(chord) + 1))
-    strip = cut_strip(pixels, native, offsets)
-    columns = min(settings.trace_columns, strip.shape[1])
-    small = cv2.resize(strip, (columns, strip.shape[0]), interpolation=cv2.INTER_AREA)
+    columns = min(settings.trace_columns, len(native))
+    small = np.concatenate(
+        [
+            cv2.resize(part, (columns, part.shape[0]), interpolation=cv2.INTER_AREA)
+            for part in strip_parts(pixels, native, offsets)
+        ]
+    )
     offsets = offsets[margin : offsets.size - margin]
     place = _position_cost(offsets, columns, chord, settings)
-    evidence, scale = line_evidence(colour_planes(small), np.exp(-6 * place))
+    bends = bends_of(colour_planes(small), offsets.size)
+    evidence, scale = line_evidence(bends, np.exp(-6 * place))
     arc = best_arc(evidence, place, settings)
     near = 2.0 + 0.6 * scale + settings.arc_slack_share * chord
     off_arc = (np.arange(evidence.shape[0])[:, None] - arc) / near
@@ -79,64 +86,103 @@ def colour_planes(strip: np.ndarray) -> np.ndarray:
     return np.stack(planes, axis=-1).astype(np.float32)
 
 
-def line_evidence(planes: np.ndarray, likely: np.ndarray) -> tuple[np.ndarray, float]:
-    """Return evidence for a line at each place, 0 to 1, and the scale that shows it best.
+@dataclass(frozen=True)
+class Bend:
+    """The second derivative across a strip at one scale.
+
+    ``bent`` holds it plane by plane, shape (m, n) each, and ``noise`` that of each plane;
+    ``lift`` (k, n) is the contrast in the rows looked at: what is left of the size above the
+    noise. It is largest where the scale fits the gap: a mere edge of a wide gap gives half of it.
+    """
+
+    scale: float
+    bent: tuple[np.ndarray, ...]
+    noise: tuple[float, ...]
+    lift: np.ndarray
+
+    def strength(self) -> np.ndarray:
+        """Return the size weighed against the noise, which saturates, float32, shape (k, n)."""
+        total: np.ndarray = np.zeros(self.bent[0].shape, np.float32)
+        for bent, noise in zip(self.bent, self.noise, strict=True):
+            total += np.square(bent / np.float32(noise))
+        size = total / 3
+        # a line has weaker lines of other sign beside it
+        top = size.max(axis=0, keepdims=True) + 1e-6
+        size = size[_middle_rows(size.shape[0], self.lift.shape[0])]
+        return np.asarray(size / (size + 9.0) * np.sqrt(size / top))
+
+
+def _middle_rows(of: int, count: int) -> slice:
+    margin = (of - count) // 2
+    return slice(margin, margin + count)
+
+
+def bends_of(planes: np.ndarray, rows: int) -> Iterator[Bend]:
+    """Yield the second derivative across a strip at one scale after the other, the finest first.
 
     Parameters
     ----------
     planes : ndarray of float32, shape (m, n, 3)
         Colour planes of a strip whose columns run along the expected line.
-    likely : ndarray of float, shape (k, n)
-        How likely each place is before looking, 0 to 1; rows of ``planes``
-        beyond these (as many at either side) only serve the filters.
+    rows : int
+        Rows in the middle that are looked at; the others only serve the filters.
+
+    Raises
+    ------
+    ValueError
+        If there are too few rows for any scale.
     """
-    rows = likely.shape[0]
-    margin = (planes.shape[0] - rows) // 2
-    kept = slice(margin, margin + rows)
-    best: tuple[float, np.ndarray, float] | None = None
     scale = 0.9
-    while scale < rows / 7:
-        strength, lift = _curvature(planes, scale)
-        strength, lift = strength[kept], lift[kept]
-        mark = float(np.mean((np.minimum(lift, 0.35) * likely).max(axis=0)))
-        if best is None or mark > best[0]:
-            best = (mark, strength, scale)
-        scale *= 1.4
-    if best is None:
+    if scale >= rows / 7:
         raise ValueError(f"strip of {rows} rows is too narrow to trace")
-    return best[1], best[2]
+    along = cv2.getGaussianKernel(9, 1.5)
+    even = [_filtered(plane, along, np.ones(1)) for plane in cv2.split(planes)]
+    while scale < rows / 7:
+        yield _bend(even, scale, rows)
+        scale *= 1.4
 
 
-def _curvature(planes: np.ndarray, scale: float) -> tuple[np.ndarray, np.ndarray]:
-    """Return the second derivative across the strip at one scale, as evidence and as contrast.
+def _filtered(plane: np.ndarray, along: np.ndarray, across: np.ndarray) -> np.ndarray:
+    return cv2.sepFilter2D(plane, cv2.CV_32F, along, across, borderType=cv2.BORDER_REPLICATE)
 
-    Evidence is weighed against the noise and saturates; contrast is what is
-    left of the size above the noise, and is largest where the scale fits the
-    gap: a mere edge of a wide gap gives half of it.
-    """
+
+def _bend(even: list[np.ndarray], scale: float, rows: int) -> Bend:
     reach = int(np.ceil(3.5 * scale))
     t = np.arange(-reach, reach + 1, dtype=np.float64)
     bell = np.exp(-0.5 * (t / scale) ** 2)
     kernel = (t * t / scale**2 - 1) * bell
     kernel = kernel - kernel.mean()
     kernel = kernel / np.abs(kernel).sum()
-    total: np.ndarray = np.zeros(planes.shape[:2], np.float32)
-    lift: np.ndarray = np.zeros(planes.shape[:2], np.float32)
-    for plane in np.moveaxis(planes, -1, 0):
-        bent = cv2.sepFilter2D(
-            np.ascontiguousarray(plane),
-            cv2.CV_32F,
-            cv2.getGaussianKernel(9, 1.5),
-            kernel,
-            borderType=cv2.BORDER_REPLICATE,
-        )
-        # every fourth column is enough for the noise and quicker by as much
-        noise = 3.14 * float(np.percentile(np.abs(bent[:, ::4]), 25)) + 0.0015
-        total = np.asarray(total + (bent / noise) ** 2, np.float32)
-        lift = lift + np.maximum(np.abs(bent) - 4 * noise, 0) ** 2
-    size = total / 3
-    top = size.max(axis=0, keepdims=True) + 1e-6  # a line has weaker lines of other sign beside it
-    return np.asarray(size / (size + 9.0) * np.sqrt(size / top)), np.sqrt(lift)
+    bends = tuple(_filtered(plane, np.ones(1), kernel) for plane in even)
+    # every fourth column is enough for the noise and quicker by as much
+    noises = tuple(3.14 * lower_quartile(np.abs(bent[:, ::4])) + 0.0015 for bent in bends)
+    kept = _middle_rows(bends[0].shape[0], rows)
+    lift: np.ndarray = np.zeros((rows, bends[0].shape[1]), np.float32)
+    for bent, noise in zip(bends, noises, strict=True):
+        above = np.abs(bent[kept])
+        above -= np.float32(4 * noise)
+        np.maximum(above, 0, out=above)
+        above *= above
+        lift += above
+    return Bend(scale, bends, noises, np.sqrt(lift, out=lift))
+
+
+def line_evidence(bends: Iterable[Bend], likely: np.ndarray) -> tuple[np.ndarray, float]:
+    """Return evidence for a line at each place, 0 to 1, and the scale that shows it best.
+
+    Parameters
+    ----------
+    bends : iterable of Bend
+        From `bends_of`; an iterator is used up, and only the best of it kept.
+    likely : ndarray of float, shape (k, n)
+        How likely each place is before looking, 0 to 1.
+    """
+
+    def mark(bend: Bend) -> float:
+        return float(np.mean((np.minimum(bend.lift, 0.35) * likely).max(axis=0)))
+
+    best = max(bends, key=mark)
+    return best.strength(), best.scale
 
 
 def _position_cost(
@@ -168,12 +214,20 @@ def best_arc(evidence: np.ndarray, position_cost: np.ndarray, settings: FaceSett
     middle, reach = (rows - 1) / 2, (rows - 1) / 2
     ends = np.linspace(-0.25, 0.25, 9) * reach
     bows = np.linspace(-0.8, 0.8, max(17, rows // 2 | 1)) * reach
-    first, last, bow = (g.ravel()[:, None] for g in np.meshgrid(ends, ends, bows))
-    arcs = middle + first * (1 - u) + last * u + bow * 4 * u * (1 - u)
-    index = np.clip(np.rint(arcs), 0, rows - 1).astype(np.intp)
-    found = gain[index, np.arange(gain.shape[1])[None, :]].sum(axis=1)
-    best = int(found.argmax())
-    return np.asarray(np.interp(np.linspace(0, 1, columns), u, arcs[best]))
+    first, last = (g.ravel()[:, None] for g in np.meshgrid(ends, ends))
+    chords = middle + first * (1 - u) + last * u
+    flat, at = gain.ravel(), np.arange(gain.shape[1])
+
+    def arcs(bow: float) -> np.ndarray:
+        return np.asarray(chords + bow * 4 * u * (1 - u))
+
+    found = np.empty((chords.shape[0], bows.size))
+    for k, bow in enumerate(bows):  # one bow at a time stays in the processor's cache
+        index = np.clip(np.rint(arcs(bow)), 0, rows - 1)
+        index = (index * gain.shape[1] + at).astype(np.intp)
+        found[:, k] = flat.take(index).sum(axis=1)
+    chord, best = np.unravel_index(int(found.argmax()), found.shape)
+    return np.asarray(np.interp(np.linspace(0, 1, columns), u, arcs(bows[best])[chord]))
 
 
 def least_cost_path(
@@ -185,16 +239,18 @@ def least_cost_path(
     """
     cost = (1.0 - evidence + position_cost).astype(np.float64)
     rows, columns = cost.shape
-    came = np.zeros((columns, rows), np.int8)
+    came_up, came_down = np.zeros((2, columns, rows), bool)
     total = cost[:, 0].copy()
-    choices = np.full((3, rows), np.inf)
-    for column in range(1, columns):
-        choices[0, 1:] = total[:-1] + settings.step_cost
-        choices[1] = total
-        choices[2, :-1] = total[1:] + settings.step_cost
-        pick = choices.argmin(axis=0)
-        came[column] = pick - 1
-        total = choices[pick, np.arange(rows)] + cost[:, column]
+    above, below = np.full((2, rows), np.inf)
+    for column, price in enumerate(np.ascontiguousarray(cost.T[1:]), start=1):
+        np.add(total[:-1], settings.step_cost, out=above[1:])
+        np.add(total[1:], settings.step_cost, out=below[:-1])
+        np.less_equal(above, total, out=came_up[column])
+        np.minimum(above, total, out=total)
+        np.less(below, total, out=came_down[column])
+        np.minimum(below, total, out=total)
+        total += price
+    came = came_down.astype(np.int8) - (came_up & ~came_down)
     path = np.empty(columns, np.int64)
     path[-1] = int(total.argmin())
     for column in range(columns - 1, 0, -1):

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from .middles import darkest, grey, medians
 from .settings import FaceSettings
 from .strip import cut_strip
 from .trace import Trace, whittaker
@@ -74,7 +75,7 @@ def copper_beside(strip: np.ndarray, inner: float, outer: float) -> np.ndarray:
         strip[middle + inner : middle + outer + 1],
     )
     # two dozen rows give the median of a wall as well as a hundred, and far quicker
-    walls = np.stack([np.median(s[:: max(1, s.shape[0] // 24)], axis=0) for s in sides])
+    walls = np.stack([medians(s[:: max(1, s.shape[0] // 24)]) for s in sides])
     window = max(3, strip.shape[1] // 60)
     return np.stack([_smooth_columns(wall, window) for wall in walls])
 
@@ -85,7 +86,7 @@ def _smooth_columns(series: np.ndarray, window: int) -> np.ndarray:
     blocks = max(2, n // window)
     edges = np.linspace(0, n, blocks + 1).astype(int)
     middles = (edges[:-1] + edges[1:] - 1) / 2
-    level = np.stack([np.median(series[a:b], axis=0) for a, b in itertools.pairwise(edges)])
+    level = np.stack([medians(series[a:b]) for a, b in itertools.pairwise(edges)])
     at = np.arange(n)
     return np.stack([np.interp(at, middles, level[:, k]) for k in range(series.shape[1])], axis=1)
 
@@ -103,12 +104,13 @@ def measure_gap(strip: np.ndarray, start_width: float) -> Gap:
     middle = strip.shape[0] // 2
     copper = copper_beside(strip, 1.6 * start_width + 2, 3.5 * start_width + 8)
     reach = int(min(middle, np.ceil(1.6 * start_width + 3)))  # no block looks farther
-    sides = (strip[middle - reach : middle], strip[middle : middle + reach + 1])
-    tone = np.concatenate([relative_colour(s, c) for s, c in zip(sides, copper, strict=True)])
     blocks = int(np.clip(strip.shape[1] / (4 * start_width + 12), 6, 60))
     edges = np.linspace(0, strip.shape[1], blocks + 1).astype(int)
     found = np.array(
-        [_block_gap(tone[:, a:b], reach, start_width) for a, b in itertools.pairwise(edges)]
+        [
+            _block_gap(_block_strength(strip[:, a:b], copper[:, a:b], reach), reach, start_width)
+            for a, b in itertools.pairwise(edges)
+        ]
     )
     at = (edges[:-1] + edges[1:] - 1) / 2
     columns = np.arange(strip.shape[1])
@@ -120,14 +122,27 @@ def measure_gap(strip: np.ndarray, start_width: float) -> Gap:
     return Gap(np.interp(columns, at, centre), np.maximum(np.polyval(width, columns), 1.0))
 
 
-def _block_gap(block: np.ndarray, reach: int, start_width: float) -> tuple[float, float, float]:
+def _block_strength(block: np.ndarray, copper: np.ndarray, reach: int) -> np.ndarray:
+    """Return how far each of the middle rows of a block is from copper, shape (2 reach + 1,)."""
+    middle = block.shape[0] // 2
+    sides = (block[middle - reach : middle], block[middle : middle + reach + 1])
+    tone = np.concatenate(
+        [
+            relative_colour(np.ascontiguousarray(s.transpose(1, 0, 2)), c[:, None])
+            for s, c in zip(sides, copper, strict=True)
+        ],
+        axis=1,
+    )  # columns first: their mean runs over whole rows of memory
+    return np.asarray(np.sqrt((tone.mean(axis=0) ** 2 + tone.var(axis=0)).sum(axis=1)))
+
+
+def _block_gap(strength: np.ndarray, reach: int, start_width: float) -> tuple[float, float, float]:
     """Return centre, full width at half height, and weight of the line in one block.
 
-    ``block`` holds ``reach`` rows to both sides of the line's row.
+    ``strength`` holds ``reach`` rows to both sides of the line's row.
     """
     rows = np.arange(2 * reach + 1)
     middle = reach
-    strength = np.sqrt((block.mean(axis=1) ** 2 + block.var(axis=1)).sum(axis=1))
     ground = float(
         np.median(np.concatenate([strength[: max(2, reach // 4)], strength[-max(2, reach // 4) :]]))
     )
@@ -187,16 +202,17 @@ def profile_gap(strip: np.ndarray, gap: Gap, settings: FaceSettings) -> Profile:
     copper = _walls_beside(strip, gap)
     mean = copper.mean(axis=0)
     reach = max(0.3, settings.core_of_gap / 2 * wide)
-    core, spread, clipped = _core(strip, gap.centre, reach)
-    colour = relative_colour(core, mean)
+    core = _core(strip, gap.centre, reach)
+    colour = relative_colour(core.mean(axis=0), mean)
+    clipped = (darkest(core) > 251).mean(axis=0)
     middle = strip.shape[0] // 2
     far = wide + 2.0
     places = [k * far for k in (-3.0, -2.2, -1.5, 1.5, 2.2, 3.0) if abs(k) * far + reach < middle]
-    read = [(at, *_core(strip, gap.centre + at, reach)) for at in places or [-far, far]]
-    sham = np.stack([relative_colour(line, copper[int(at > 0)]) for at, line, _, _ in read])
-    ground = np.stack([rough for _, _, rough, _ in read])
+    read = [(at, _core(strip, gap.centre + at, reach)) for at in places or [-far, far]]
+    sham = np.stack([relative_colour(c.mean(axis=0), copper[int(at > 0)]) for at, c in read])
+    ground = medians(np.stack([_roughness(line, reach) for _, line in read]))
     level = np.maximum(mean.mean(axis=1), 4.0)
-    texture = np.log((spread / level + 0.004) / (np.median(ground, axis=0) / level + 0.004))
+    texture = np.log((_roughness(core, reach) / level + 0.004) / (ground / level + 0.004))
     burnt = np.maximum(clipped, (copper.max(axis=(0, 2)) > 252).astype(float))
     return Profile(colour, sham, texture, 1 - burnt, copper)
 
@@ -210,8 +226,8 @@ def shifted_colour(
     that of the unmoved profile.
     """
     reach = max(0.3, settings.core_of_gap / 2 * gap.width_px)
-    core, _, _ = _core(strip, gap.centre + shift * gap.width, reach)
-    return relative_colour(core, copper.mean(axis=0))
+    core = _core(strip, gap.centre + shift * gap.width, reach)
+    return relative_colour(core.mean(axis=0), copper.mean(axis=0))
 
 
 def _walls_beside(strip: np.ndarray, gap: Gap) -> np.ndarray:
@@ -219,25 +235,22 @@ def _walls_beside(strip: np.ndarray, gap: Gap) -> np.ndarray:
     return copper_beside(strip, 0.5 * wide + 2.5, 0.5 * wide + max(8.0, 2.5 * wide))
 
 
-def _core(
-    strip: np.ndarray, centre: np.ndarray, reach: float
-) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
-    """Return mean colour, spread and burnt-out share of the core of the gap per column."""
+def _core(strip: np.ndarray, centre: np.ndarray, reach: float) -> np.ndarray:
+    """Return the core of the gap, straightened, float32, shape (k, n, 3)."""
     middle = strip.shape[0] // 2
     steps = np.linspace(-reach, reach, max(3, 2 * int(np.ceil(reach)) + 1))
     rows = (middle + centre[None, :] + steps[:, None]).astype(np.float32)
     columns = np.broadcast_to(np.arange(strip.shape[1], dtype=np.float32), rows.shape)
-    part = cv2.remap(
-        strip,
-        np.ascontiguousarray(columns),
-        rows,
-        cv2.INTER_LINEAR,
-        borderMode=cv2.BORDER_REPLICATE,
-    )
-    grey = part.mean(axis=2)
-    rough = grey - cv2.blur(grey, (max(3, 2 * int(reach) + 1), 1))
-    burnt = (part.min(axis=2) > 251).mean(axis=0)
-    return part.mean(axis=0), rough.std(axis=0), burnt
+    columns = np.ascontiguousarray(columns)
+    core = cv2.remap(strip, columns, rows, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    return np.asarray(core)
+
+
+def _roughness(core: np.ndarray, reach: float) -> np.ndarray:
+    """Return the spread within the core of a line per column, apart from slow changes."""
+    levels = grey(core)
+    rough = levels - cv2.blur(levels, (max(3, 2 * int(reach) + 1), 1))
+    return np.asarray(rough.std(axis=0))
 
 
 @dataclass(frozen=True)

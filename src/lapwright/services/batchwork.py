@@ -11,10 +11,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from .errors import PhotoChanged
-from .facereading import read_photo
+from .facereading import read_opened
 from .text import say, word
 
 if TYPE_CHECKING:
+    from lapwright.measure.image import Photo
     from lapwright.measure.values import FaceMeasurement
 
 OVERLAY_PX = 700
@@ -48,6 +49,8 @@ def read_one(job: dict[str, Any]) -> dict[str, Any]:
     LapwrightError
         Any refusal of the reading.
     """
+    from lapwright.measure.image import open_photo
+
     data: bytes = job["data"] if job["data"] is not None else Path(job["path"]).read_bytes()
     found = hashlib.sha256(data).hexdigest()
     if found != job["sha256"]:
@@ -60,8 +63,9 @@ def read_one(job: dict[str, Any]) -> dict[str, Any]:
     ask = job["ask"]
     ends = (_point(ask["tube_end"]), _point(ask["cup_face"]))
     scale = {name: ask[name] for name in ("px_per_mm", "px_per_mm_u", "overlap_mm")}
-    m = read_photo(data, *ends, **scale)
-    return {"face": _document(m), "overlay": _overlay(data, m)}
+    photo = open_photo(data)
+    m = read_opened(photo, *ends, **scale)
+    return {"face": _document(m), "overlay": _overlay(photo, m)}
 
 
 def _point(pair: list[float] | None) -> tuple[float, float] | None:
@@ -80,14 +84,13 @@ def _document(m: FaceMeasurement) -> dict[str, Any]:
     return m.as_dict(message=text) | {"warnings": [say(w) for w in m.warnings]}
 
 
-def _overlay(data: bytes, m: FaceMeasurement) -> bytes:
+def _overlay(photo: Photo, m: FaceMeasurement) -> bytes:
     import cv2
     import numpy as np
 
-    from lapwright.measure.image import open_photo
     from lapwright.measure.overlay import draw_overlay
 
-    png = draw_overlay(open_photo(data), m, width_px=OVERLAY_PX)
+    png = draw_overlay(photo, m, width_px=OVERLAY_PX)
     pixels = cv2.imdecode(np.frombuffer(png, np.uint8), cv2.IMREAD_COLOR)
     assert pixels is not None
     return bytes(cv2.imencode(".jpg", pixels, [cv2.IMWRITE_JPEG_QUALITY, 85])[1])

@@ -21,7 +21,12 @@ from typing import Any
 
 from .workers import Answers, Job, answer_of, broken, lost, one_thread, too_late
 
-PRELOAD = ["lapwright.measure.face", "lapwright.measure.overlay", "lapwright.services.facereading"]
+PRELOAD = [
+    "lapwright.measure.alone",
+    "lapwright.measure.overlay",
+    "lapwright.services.batchwork",
+    "polib",
+]
 ONE_THREAD = ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS")
 END_S = 5.0
 
@@ -92,21 +97,27 @@ class _Pool:
         self.context = _context()
         self.workers: list[_Worker] = []
         self.again: list[_Task] = []
+        self.waiting: _Task | None = None
 
     def run(self, tasks: Iterator[_Task]) -> Answers:
-        waiting = next(tasks, None)
-        while True:
-            while waiting is not None and (worker := self._idle()) is not None:
-                worker.give(waiting, self.timeout_s)
-                waiting = self.again.pop() if self.again else next(tasks, None)
-            busy = [w for w in self.workers if w.task is not None]
-            if not busy:
-                return
+        self._hand_out(tasks)
+        while busy := [w for w in self.workers if w.task is not None]:
             for worker in self._heard(busy):
-                yield from self._answer(worker)
+                answers = list(self._answer(worker))
+                self._hand_out(tasks)  # the worker is at its next item while the answer is filed
+                yield from answers
             yield from self._overdue()
-            if waiting is None and self.again:
-                waiting = self.again.pop()
+            self._hand_out(tasks)
+
+    def _hand_out(self, tasks: Iterator[_Task]) -> None:
+        """Give every free worker an item, and have the next one ready."""
+        self.waiting = self.waiting or self._next(tasks)
+        while self.waiting is not None and (worker := self._idle()) is not None:
+            worker.give(self.waiting, self.timeout_s)
+            self.waiting = self._next(tasks)
+
+    def _next(self, tasks: Iterator[_Task]) -> _Task | None:
+        return self.again.pop() if self.again else next(tasks, None)
 
     def _idle(self) -> _Worker | None:
         free = next((w for w in self.workers if w.task is None), None)

@@ -11,8 +11,16 @@ from shapely.geometry import LineString, Point
 from skimage.measure import profile_line
 
 from lapwright.measure.settings import DEFAULT
-from lapwright.measure.strip import arc_length, carried_on, chord_points, cut_strip, resample
-from lapwright.measure.trace import least_cost_path, trace_line, whittaker
+from lapwright.measure.strip import (
+    ROWS_AT_ONCE,
+    arc_length,
+    carried_on,
+    chord_points,
+    cut_strip,
+    resample,
+    strip_parts,
+)
+from lapwright.measure.trace import best_arc, least_cost_path, trace_line, whittaker
 
 
 def curve() -> np.ndarray:
@@ -60,6 +68,17 @@ def test_a_strip_row_is_the_profile_scikit_image_reads() -> None:
     assert np.abs(ours - again).max() < 1.5
 
 
+def test_a_wide_strip_cut_in_parts_has_every_row_in_its_place() -> None:
+    y, x = np.mgrid[0:400, 0:300]
+    picture = np.stack([x % 256, y // 2, (x + y) // 4], axis=-1).astype(np.uint8)
+    points = chord_points((50.0, 200.0), (250.0, 200.0), columns=201)
+    offsets = np.arange(-70.0, 71.0)
+    parts = [len(part) for part in strip_parts(picture, points, offsets)]
+    assert parts == [ROWS_AT_ONCE, ROWS_AT_ONCE, 141 - 2 * ROWS_AT_ONCE]
+    strip = cut_strip(picture, points, offsets)
+    np.testing.assert_array_equal(strip, picture[130:271, 50:251])
+
+
 def test_the_middle_of_the_first_pixel_is_the_origin() -> None:
     picture = np.zeros((70, 70, 3), np.uint8)
     picture[10, 20] = 255
@@ -81,6 +100,26 @@ def test_the_path_is_the_best_of_all_paths() -> None:
 
     best = min(itertools.product(range(4), repeat=6), key=cost)
     assert tuple(least_cost_path(evidence, place, DEFAULT)) == best
+
+
+def test_the_arc_is_the_one_that_gathers_most_of_all_arcs_tried() -> None:
+    rng = np.random.default_rng(9)
+    rows, columns = 21, 40
+    evidence = rng.uniform(0, 1, (rows, columns))
+    place = rng.uniform(0, 0.3, (rows, columns))
+    u = np.linspace(0, 1, columns)
+
+    def gathered(arc: np.ndarray) -> float:
+        at = np.clip(np.rint(arc), 0, rows - 1).astype(int)
+        return float((evidence - place)[at, np.arange(columns)].sum())
+
+    ends, bows = np.linspace(-2.5, 2.5, 9), np.linspace(-8, 8, 17)
+    arcs = [
+        10 + first * (1 - u) + last * u + bow * 4 * u * (1 - u)
+        for first, last, bow in itertools.product(ends, ends, bows)
+    ]
+    best = max(arcs, key=gathered)
+    np.testing.assert_allclose(best_arc(evidence, place, DEFAULT), best, atol=1e-9)
 
 
 def test_smoothing_leaves_a_straight_series_alone() -> None:
