@@ -19,7 +19,10 @@ import numpy as np
 
 from .copper import copper_hue, copper_likeness, hues
 from .ends import Ends, snap_ends
+from .lineend import line_end, line_seen
 from .settings import FaceSettings
+from .strip import cut_strip
+from .trace import best_arc, colour_planes, line_evidence
 from .values import Point
 
 NEARLY_AS_PLAIN = 0.8  # our own choice
@@ -47,7 +50,7 @@ def find_joints(pixels: np.ndarray, settings: FaceSettings) -> list[Candidate]:
     view = _small_view(pixels)
     if view is None:
         return []
-    found = [_at_full_size(pixels, view, rough, settings) for rough in _roughly(view)]
+    found = [_at_full_size(pixels, view, rough, settings) for rough in _roughly(pixels, view, settings)]
     kept: list[Candidate] = []
     for candidate in sorted((c for c in found if c is not None), key=lambda c: -c.confidence):
         if all(_apart(candidate, other) for other in kept):
@@ -118,7 +121,7 @@ def _edge_angle_deg(like: np.ndarray) -> float:
     return float((turn + 90) % 180 - 90)
 
 
-def _roughly(view: _View) -> Iterator[_Rough]:
+def _roughly(pixels: np.ndarray, view: _View, settings: FaceSettings) -> Iterator[_Rough]:
     """Yield rough ends of every joint that the outlines of the bands show."""
     rows, columns = view.copper.shape
     close = max(5, round(0.035 * max(rows, columns)))
@@ -128,20 +131,38 @@ def _roughly(view: _View) -> Iterator[_Rough]:
     count, names, stats, _ = cv2.connectedComponentsWithStats(closed[close:-close], connectivity=8)
     for name in range(1, count):
         if stats[name, cv2.CC_STAT_AREA] >= 0.015 * rows * columns:
-            yield from _of_band(view, names == name)
+            for mouth in _of_band(view, names == name):
+                rough = _follow(view, mouth) or _follow_line(pixels, view, mouth, settings)
+                if rough is not None:
+                    yield rough
 
 
-def _of_band(view: _View, band: np.ndarray) -> Iterator[_Rough]:
+@dataclass(frozen=True)
+class _Mouth:
+    """A mouth in a level view and the joint that must lead inwards from it.
+
+    ``columns`` and ``line`` (n,) say where the line of the joint is expected,
+    from the mouth inwards; ``cup`` is the mouth on the line; the tube's wall
+    is ``wall`` thick, from the line (negative: upwards).
+    """
+
+    columns: np.ndarray
+    line: np.ndarray
+    cup: Point
+    wall: float
+
+
+def _of_band(view: _View, band: np.ndarray) -> Iterator[_Mouth]:
     columns = np.flatnonzero(band.any(axis=0))
     first, last = int(columns[0]), int(columns[-1]) + 1
     part = band[:, first:last]
     top = part.argmax(axis=0).astype(float)
     bottom = part.shape[0] - 1 - part[::-1].argmax(axis=0).astype(float)
     for edge, far, side in ((top, bottom, -1), (bottom, top, 1)):
-        for at, mouth in _steps(edge, far, side, max(band.shape)):
-            rough = _follow(view, edge, far, at=at, mouth=mouth, first=first)
-            if rough is not None:
-                yield rough
+        for at, way in _steps(edge, far, side, max(band.shape)):
+            mouth = _mouth(edge, far, at=at, way=way, first=first)
+            if mouth is not None:
+                yield mouth
 
 
 def _steps(edge: np.ndarray, far: np.ndarray, side: int, longest: int) -> Iterator[tuple[int, int]]:
@@ -178,27 +199,30 @@ def _lasting(thick: np.ndarray, column: int, mouth: int, window: int) -> object:
     return float(np.median(beyond)) < 1.35 * thin and before.size > 4 * window
 
 
-def _follow(
-    view: _View, edge: np.ndarray, far: np.ndarray, *, at: int, mouth: int, first: int
-) -> _Rough | None:
-    """Follow the tube's wall inwards from the mouth to where it is first broken."""
-    window = max(6, round(0.03 * max(view.copper.shape)))
-    n = edge.size
-    beyond = np.arange(at + 3, min(n, at + 3 + 3 * window))
-    if mouth < 0:
+def _mouth(
+    edge: np.ndarray, far: np.ndarray, *, at: int, way: int, first: int
+) -> _Mouth | None:
+    """Return a mouth and where its line is expected: one tube wall off the outline."""
+    window = max(6, round(0.03 * edge.size))
+    beyond = np.arange(at + 3, min(edge.size, at + 3 + 3 * window))
+    if way < 0:
         beyond = np.arange(max(0, at - 3 - 3 * window), at - 2)
     if beyond.size < 4:
         return None
-    thick = float(np.median(np.abs(far[beyond] - edge[beyond])))
-    toward = 1.0 if float(np.median(far[beyond] - edge[beyond])) > 0 else -1.0
-    inside = np.arange(at - 2, -1, -1) if mouth > 0 else np.arange(at + 2, n)
-    outline = _even(far[inside])
+    wall = float(np.median(far[beyond] - edge[beyond]))
+    inside = np.arange(at - 2, -1, -1) if way > 0 else np.arange(at + 2, edge.size)
+    cup = (float(at + first), float(np.median(far[beyond]) - wall))
+    return _Mouth(inside + first, _even(far[inside]) - wall, cup, wall)
+
+
+def _follow(view: _View, mouth: _Mouth) -> _Rough | None:
+    """Follow the tube's wall inwards from the mouth to where it is first broken."""
+    window = max(6, round(0.03 * max(view.copper.shape)))
     gone = []
-    for column, outer in zip(inside, outline, strict=True):
-        line = outer - toward * thick
-        rows = np.rint(line + toward * thick * np.linspace(0.2, 0.8, 9)).astype(int)
+    for column, line in zip(mouth.columns, mouth.line, strict=True):
+        rows = np.rint(line + mouth.wall * np.linspace(0.2, 0.8, 9)).astype(int)
         kept = rows[(rows >= 0) & (rows < view.copper.shape[0])]
-        values = view.copper[kept, column + first] if kept.size else np.zeros(1)
+        values = view.copper[kept, column] if kept.size else np.zeros(1)
         gone.append(float(np.median(values)))
     wall = np.array(gone)
     calm = float(np.median(wall[: 4 * window]))
@@ -206,9 +230,37 @@ def _follow(
     if calm < 0.5 or broken.size == 0:
         return None
     k = int(broken[0]) + 2 * window
-    tube = (float(inside[k - 1] + first), float(outline[k - 1] - toward * thick))
-    cup = (float(at + first), float(np.median(far[beyond]) - toward * thick))
-    return _Rough(_to_picture(view, tube), _to_picture(view, cup))
+    tube = (float(mouth.columns[k - 1]), float(mouth.line[k - 1]))
+    return _Rough(_to_picture(view, tube), _to_picture(view, mouth.cup))
+
+
+def _follow_line(
+    pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings
+) -> _Rough | None:
+    """Follow the line inwards from the mouth to where it ends in whole copper."""
+    step = float(np.hypot(*view.back[:2, 0]))
+    reach = max(6.0, 0.45 * abs(mouth.wall))  # in steps of the view
+    at = mouth.columns[::-1].astype(float), mouth.line[::-1]
+    count = round(min(2.0, step) * len(at[0]))
+    if count < 60:
+        return None
+    u, v = np.linspace(0, len(at[0]) - 1, count), np.arange(len(at[0]))
+    line = [_to_picture(view, (float(np.interp(k, v, at[0])), float(np.interp(k, v, at[1])))) for k in u]
+    points = np.array(line)
+    fine = step * len(at[0]) / count
+    rows = round(reach * step / fine)
+    offsets = np.arange(-2 * rows, 2 * rows + 1) * fine
+    planes = colour_planes(cut_strip(pixels, points, offsets, shrink=max(1, int(fine))))
+    place = 0.25 * (np.arange(-rows, rows + 1)[:, None] / (0.6 * rows)) ** 2 * np.ones(count)
+    evidence, _ = line_evidence(planes, np.exp(-place))
+    arc = best_arc(evidence, place, settings) + rows
+    seen = line_seen(planes, arc, rows)
+    window = max(12, count // 40)
+    stop, mark = line_end(seen, 0, count - 2 * window, window)
+    if mark < settings.likely_joint:
+        return None
+    tube = points[round(stop)]
+    return _Rough((float(tube[0]), float(tube[1])), _to_picture(view, mouth.cup))
 
 
 def _even(edge: np.ndarray) -> np.ndarray:

@@ -15,8 +15,11 @@ import cv2
 import numpy as np
 
 from .band import COLUMNS, PAD, Band
+from .lineend import line_end, line_seen
 from .trace import colour_planes
 
+SURE_WALL = 0.045  # of the overlap: walls are at least about that thick
+WIDEST_GAP = 0.065  # of the overlap, behind the tube end
 PLAIN = 0.5  # of the contrast of copper: less than that marks no end
 
 
@@ -76,12 +79,16 @@ class Marks:
         return self.cup_mark + 0.5 * self.tube_mark
 
 
-def _marks(sides: dict[int, _Side], side: int, slack: float, band: Band) -> Marks:
+def _marks(band: Band, arc: np.ndarray, sides: dict[int, _Side], side: int, slack: float) -> Marks:
     cup, tube = sides[side], sides[-side]
     mouth, mouth_mark = _stop(cup, band.last, slack)
     after = slice(int(mouth) + 3, int(mouth) + 3 + max(6, band.first // 2))
     mouth_mark *= float(np.median(tube.copper[:, after]))
     inner, inner_mark = _break(tube.copper, band.first, slack)
+    if inner_mark < PLAIN and mouth_mark >= PLAIN:
+        stop, stop_mark = _stands(band, arc, tube, slack)
+        if stop_mark >= PLAIN:
+            inner, inner_mark = stop, stop_mark
     before = slice(max(0, int(inner) - 12), max(1, int(inner) + 4))
     inner_mark *= float(np.median(cup.copper[:, before]))
     return Marks(inner, mouth, inner_mark, mouth_mark, side)
@@ -166,6 +173,27 @@ def _break(copper: np.ndarray, near: int, slack: float) -> tuple[float, float]:
     return middle, float(np.median(marks)) * share / (1 + (scatter / 3) ** 2)
 
 
+def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[float, float]:
+    """Return where a tube that stands against its stop ends, and how plainly.
+
+    Its copper is not broken, but the line ends there. Where the wall of the
+    tube changes its colour a little before that, a filled gap lies between.
+    """
+    seen = line_seen(colour_planes(band.levels), arc, SURE_WALL * COLUMNS)
+    low, high = (round(band.first + d) for d in (-slack, slack))
+    at, mark = line_end(seen, low, high, round(0.05 * COLUMNS))
+    if mark < PLAIN:
+        return at, mark
+    reach = max(6, round(0.03 * COLUMNS))
+    near = tube.planes.shape[1] - 1 - round(at)
+    edges = [_leaves(row[::-1], near, reach) for row in tube.planes]
+    columns = [tube.planes.shape[1] - 1 - e for e in edges if e is not None]
+    before = [c for c in columns if at - 1 <= c <= at + WIDEST_GAP * COLUMNS]
+    if len(before) >= 0.6 * len(edges) and np.ptp(np.quantile(before, (0.25, 0.75))) < 3:
+        return float(np.median(before)), mark
+    return at, mark
+
+
 def best_marks(band: Band, arc: np.ndarray, slack: float) -> Marks:
     """Return the marks for the side on which the cup lies more plainly.
 
@@ -179,7 +207,7 @@ def best_marks(band: Band, arc: np.ndarray, slack: float) -> Marks:
         How far a mark may lie from its given end, in columns.
     """
     sides = _sides(band, arc)
-    return max((_marks(sides, side, slack, band) for side in (-1, 1)), key=lambda m: m.score)
+    return max((_marks(band, arc, sides, side, slack) for side in (-1, 1)), key=lambda m: m.score)
 
 
 def outline_rows(band: Band, arc: np.ndarray, marks: Marks) -> tuple[float | None, float | None]:
