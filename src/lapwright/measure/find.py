@@ -17,7 +17,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from .copper import copper_hue, copper_likeness, hues
+from .copper import copper_hues, copper_likeness, hues, lightness, not_darker
 from .ends import Ends, snap_ends
 from .lineend import line_end, line_seen
 from .settings import FaceSettings
@@ -26,6 +26,7 @@ from .trace import best_arc, colour_planes, line_evidence
 from .values import Point
 
 NEARLY_AS_PLAIN = 0.8  # our own choice
+LEAST_COPPER = 0.02  # of the picture
 SMALL_PX = 900  # longer side of the picture in which outlines are looked at
 
 
@@ -47,12 +48,16 @@ def find_joints(pixels: np.ndarray, settings: FaceSettings) -> list[Candidate]:
     settings : FaceSettings
         Numbers of the method.
     """
-    view = _small_view(pixels)
-    if view is None:
-        return []
-    found = [_at_full_size(pixels, view, rough, settings) for rough in _roughly(pixels, view, settings)]
+    found: list[Candidate] = []
+    for view in _views(pixels):
+        for rough in _roughly(pixels, view, settings):
+            candidate = _at_full_size(pixels, rough, settings)
+            if candidate is not None:
+                found.append(candidate)
+        if any(c.confidence >= settings.plain_joint for c in found):
+            break
     kept: list[Candidate] = []
-    for candidate in sorted((c for c in found if c is not None), key=lambda c: -c.confidence):
+    for candidate in sorted(found, key=lambda c: -c.confidence):
         if all(_apart(candidate, other) for other in kept):
             kept.append(candidate)
     return kept
@@ -72,17 +77,26 @@ class _Rough:
     cup_face: Point
 
 
-def _small_view(pixels: np.ndarray) -> _View | None:
-    """Return the picture small and turned until the edges of its copper run level."""
+def _views(pixels: np.ndarray) -> Iterator[_View]:
+    """Yield level views of what may be the copper of the picture, the most likely first."""
     high, wide = pixels.shape[:2]
     shrink = max(1.0, max(high, wide) / SMALL_PX)
     size = (max(1, round(wide / shrink)), max(1, round(high / shrink)))
     small = cv2.resize(pixels, size, interpolation=cv2.INTER_AREA)
     found = cv2.GaussianBlur(hues(small), (0, 0), 0.8)
-    own = copper_hue(small, found, least_share=0.03)
-    if own is None:
-        return None
-    like = copper_likeness(found, own)
+    light = lightness(small)
+    seen: list[np.ndarray] = []
+    for own in copper_hues(small, found, least_share=0.03):
+        like = copper_likeness(found, own)
+        for mask in (like, like * not_darker(light, own.light)):
+            if mask.mean() > LEAST_COPPER and all(np.abs(mask - m).mean() > 0.01 for m in seen):
+                seen.append(mask)
+                yield _level(mask, (high, wide))
+
+
+def _level(like: np.ndarray, picture: tuple[int, int]) -> _View:
+    """Return copper likeness turned until the edges of the copper run level."""
+    size = like.shape[::-1]
     turn = _edge_angle_deg(like)
     middle = (size[0] / 2 - 0.5, size[1] / 2 - 0.5)
     matrix = cv2.getRotationMatrix2D(middle, turn, 1.0)
@@ -94,7 +108,7 @@ def _small_view(pixels: np.ndarray) -> _View | None:
     level = cv2.warpAffine(
         like, matrix, shape, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
-    scale = np.array([[wide / size[0], 0, 0], [0, high / size[1], 0], [0, 0, 1.0]])
+    scale = np.array([[picture[1] / size[0], 0, 0], [0, picture[0] / size[1], 0], [0, 0, 1.0]])
     full = np.vstack([matrix, [0, 0, 1]])
     return _View(level, scale @ np.linalg.inv(full))
 
@@ -171,10 +185,11 @@ def _steps(edge: np.ndarray, far: np.ndarray, side: int, longest: int) -> Iterat
     n = edge.size
     if n < 4 * window:
         return
-    at = np.arange(window, n - window)
+    at = np.arange(window, n - window - 1)
     near = max(2, window // 4)
-    left = np.array([np.median(edge[i - window : i - near + 1]) for i in at])
-    right = np.array([np.median(edge[i + near : i + window]) for i in at])
+    runs = np.lib.stride_tricks.sliding_window_view(edge, window - near + 1)
+    middles = np.median(runs, axis=1)
+    left, right = middles[at - window], middles[at + near]
     jump = (right - left) * side  # positive: the band is thicker at the right
     for mouth in (1, -1):
         size = -jump * mouth
@@ -283,7 +298,7 @@ def _to_picture(view: _View, point: Point) -> Point:
 
 
 def _at_full_size(
-    pixels: np.ndarray, view: _View, rough: _Rough, settings: FaceSettings
+    pixels: np.ndarray, rough: _Rough, settings: FaceSettings
 ) -> Candidate | None:
     high, wide = pixels.shape[:2]
     for x, y in (rough.tube_end, rough.cup_face):
