@@ -68,7 +68,9 @@ def wide_band(pixels: np.ndarray, start: Point, end: Point) -> Band | None:
     # median over the rows next to the chord, so that a gap does not count; even along it
     beside_it = cv2.blur(np.median(light[beside], axis=0)[None, :], (columns // 8 * 2 + 1, 1))[0]
     shade = not_darker(light, np.pad(beside_it, (pad, pad), mode="edge"))
-    return Band(levels, copper_likeness(found, own) * shade, pad, pad + columns, step, points, across)
+    return Band(
+        levels, copper_likeness(found, own) * shade, pad, pad + columns, step, points, across
+    )
 
 
 def joint_row(

@@ -55,9 +55,7 @@ def copper_hue(pixels: np.ndarray, found: np.ndarray, *, least_share: float = 0.
     return next(iter(copper_hues(pixels, found, least_share=least_share)), None)
 
 
-def copper_hues(
-    pixels: np.ndarray, found: np.ndarray, *, least_share: float = 0.2
-) -> list[Hue]:
+def copper_hues(pixels: np.ndarray, found: np.ndarray, *, least_share: float = 0.2) -> list[Hue]:
     """Return what may be the hue of the copper in a patch, the most likely first.
 
     Of what has such a hue, polished copper is most often the brightest and most

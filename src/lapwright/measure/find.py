@@ -12,20 +12,24 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
 
 from .copper import copper_hues, copper_likeness, hues, lightness, not_darker
-from .ends import Ends, snap_ends
-from .lineend import line_end, line_seen
+from .ends import Ends, given_ends, snap_and_look
+from .errors import EndsSwapped
+from .lineend import line_ends, line_seen
 from .settings import FaceSettings
 from .strip import cut_strip
 from .trace import best_arc, colour_planes, line_evidence
 from .values import Point
 
 NEARLY_AS_PLAIN = 0.8  # our own choice
+LEAST_SEEN = 0.2  # evidence for a line along the joint: less is none, twice as much is plain
+VERY_PLAIN = 0.8  # our own choice
+MOST_STOPS = 6  # places looked at where a tube may end, a mouth
 LEAST_COPPER = 0.02  # of the picture
 SMALL_PX = 900  # longer side of the picture in which outlines are looked at
 
@@ -50,10 +54,9 @@ def find_joints(pixels: np.ndarray, settings: FaceSettings) -> list[Candidate]:
     """
     found: list[Candidate] = []
     for view in _views(pixels):
-        for rough in _roughly(pixels, view, settings):
-            candidate = _at_full_size(pixels, rough, settings)
-            if candidate is not None:
-                found.append(candidate)
+        for band in _bands(view):
+            for mouth in _of_band(view, band):
+                found += _of_mouth(pixels, view, mouth, settings)
         if any(c.confidence >= settings.plain_joint for c in found):
             break
     kept: list[Candidate] = []
@@ -65,16 +68,14 @@ def find_joints(pixels: np.ndarray, settings: FaceSettings) -> list[Candidate]:
 
 @dataclass(frozen=True)
 class _View:
-    """Copper likeness with the axis of the band level, and the map back to the picture."""
+    """Copper likeness with the axis of the band level, and the map back to the picture.
+
+    ``inside`` is 1 where the picture reaches.
+    """
 
     copper: np.ndarray
+    inside: np.ndarray
     back: np.ndarray
-
-
-@dataclass(frozen=True)
-class _Rough:
-    tube_end: Point
-    cup_face: Point
 
 
 def _views(pixels: np.ndarray) -> Iterator[_View]:
@@ -108,9 +109,10 @@ def _level(like: np.ndarray, picture: tuple[int, int]) -> _View:
     level = cv2.warpAffine(
         like, matrix, shape, flags=cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
     )
+    inside = cv2.warpAffine(np.ones(like.shape, np.uint8), matrix, shape, flags=cv2.INTER_NEAREST)
     scale = np.array([[picture[1] / size[0], 0, 0], [0, picture[0] / size[1], 0], [0, 0, 1.0]])
     full = np.vstack([matrix, [0, 0, 1]])
-    return _View(level, scale @ np.linalg.inv(full))
+    return _View(level, inside, scale @ np.linalg.inv(full))
 
 
 def _edge_angle_deg(like: np.ndarray) -> float:
@@ -135,8 +137,26 @@ def _edge_angle_deg(like: np.ndarray) -> float:
     return float((turn + 90) % 180 - 90)
 
 
-def _roughly(pixels: np.ndarray, view: _View, settings: FaceSettings) -> Iterator[_Rough]:
-    """Yield rough ends of every joint that the outlines of the bands show."""
+def _of_mouth(
+    pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings
+) -> list[Candidate]:
+    """Return the joints that may lead inwards from a mouth, one for every place it may end."""
+    found: list[Candidate] = []
+    cup = _to_picture(view, mouth.cup)
+    for k in _stops(pixels, view, mouth, settings)[:MOST_STOPS]:
+        tube = _to_picture(view, (float(mouth.columns[k]), float(mouth.line[k])))
+        candidate = _at_full_size(pixels, tube, cup, settings)
+        if candidate is not None:
+            found.append(candidate)
+        if found and found[-1].confidence >= VERY_PLAIN:
+            break
+        if len(found) >= 2 and max(c.ends.cup_mark for c in found) <= 0:
+            break
+    return found
+
+
+def _bands(view: _View) -> Iterator[np.ndarray]:
+    """Yield every large piece of copper with its gaps closed, bool, shape of the view."""
     rows, columns = view.copper.shape
     close = max(5, round(0.035 * max(rows, columns)))
     mask = (view.copper > 0.5).astype(np.uint8)
@@ -145,10 +165,7 @@ def _roughly(pixels: np.ndarray, view: _View, settings: FaceSettings) -> Iterato
     count, names, stats, _ = cv2.connectedComponentsWithStats(closed[close:-close], connectivity=8)
     for name in range(1, count):
         if stats[name, cv2.CC_STAT_AREA] >= 0.015 * rows * columns:
-            for mouth in _of_band(view, names == name):
-                rough = _follow(view, mouth) or _follow_line(pixels, view, mouth, settings)
-                if rough is not None:
-                    yield rough
+            yield names == name
 
 
 @dataclass(frozen=True)
@@ -157,13 +174,15 @@ class _Mouth:
 
     ``columns`` and ``line`` (n,) say where the line of the joint is expected,
     from the mouth inwards; ``cup`` is the mouth on the line; the tube's wall
-    is ``wall`` thick, from the line (negative: upwards).
+    is ``wall`` thick, from the line (negative: upwards). ``jumps`` are columns
+    in which an outline of the copper jumps.
     """
 
     columns: np.ndarray
     line: np.ndarray
     cup: Point
     wall: float
+    jumps: tuple[int, ...]
 
 
 def _of_band(view: _View, band: np.ndarray) -> Iterator[_Mouth]:
@@ -172,35 +191,51 @@ def _of_band(view: _View, band: np.ndarray) -> Iterator[_Mouth]:
     part = band[:, first:last]
     top = part.argmax(axis=0).astype(float)
     bottom = part.shape[0] - 1 - part[::-1].argmax(axis=0).astype(float)
+    first, top, bottom = _whole_columns(view, first, top, bottom)
+    longest = max(band.shape)
+    jumps = tuple(first + c for edge in (top, bottom) for c, _ in _jumps(edge, longest, 0.006))
     for edge, far, side in ((top, bottom, -1), (bottom, top, 1)):
-        for at, way in _steps(edge, far, side, max(band.shape)):
-            mouth = _mouth(edge, far, at=at, way=way, first=first)
-            if mouth is not None:
-                yield mouth
+        for at, way in _jumps(edge * side, longest, 0.012):
+            if _lasting(np.abs(far - edge), at, way, max(6, round(0.03 * longest))):
+                mouth = _mouth(edge, far, at=at, way=way, first=first)
+                if mouth is not None:
+                    yield replace(mouth, jumps=jumps)
 
 
-def _steps(edge: np.ndarray, far: np.ndarray, side: int, longest: int) -> Iterator[tuple[int, int]]:
-    """Yield columns where a band becomes thin for good, and on which side (+1 right, -1 left)."""
+def _whole_columns(
+    view: _View, first: int, top: np.ndarray, bottom: np.ndarray
+) -> tuple[int, np.ndarray, np.ndarray]:
+    """Leave out columns at both ends in which the border of the picture cuts the copper."""
+    seen = view.inside[:, first : first + top.size]
+    above, below = seen.argmax(axis=0), seen.shape[0] - 1 - seen[::-1].argmax(axis=0)
+    whole = np.flatnonzero((top > above + 1) & (bottom < below - 1))
+    if whole.size < 0.3 * top.size:
+        return first, top, bottom
+    kept = slice(int(whole[0]), int(whole[-1]) + 1)
+    return first + kept.start, top[kept], bottom[kept]
+
+
+def _jumps(edge: np.ndarray, longest: int, least: float) -> list[tuple[int, int]]:
+    """Return columns in which an outline jumps, and which side of it lies lower (+1 right)."""
     window = max(6, round(0.03 * longest))
     n = edge.size
     if n < 4 * window:
-        return
+        return []
     at = np.arange(window, n - window - 1)
     near = max(2, window // 4)
     runs = np.lib.stride_tricks.sliding_window_view(edge, window - near + 1)
     middles = np.median(runs, axis=1)
-    left, right = middles[at - window], middles[at + near]
-    jump = (right - left) * side  # positive: the band is thicker at the right
-    for mouth in (1, -1):
-        size = -jump * mouth
+    jump = middles[at - window] - middles[at + near]
+    found = []
+    for way in (1, -1):
+        size = jump * way
         while True:
             best = int(size.argmax())
-            if size[best] < 0.012 * longest:
+            if size[best] < least * longest:
                 break
-            column = int(at[best])
+            found.append((int(at[best]), way))
             size[max(0, best - 2 * window) : best + 2 * window] = 0
-            if _lasting(np.abs(far - edge), column, mouth, window):
-                yield column, mouth
+    return found
 
 
 def _lasting(thick: np.ndarray, column: int, mouth: int, window: int) -> object:
@@ -214,9 +249,7 @@ def _lasting(thick: np.ndarray, column: int, mouth: int, window: int) -> object:
     return float(np.median(beyond)) < 1.35 * thin and before.size > 4 * window
 
 
-def _mouth(
-    edge: np.ndarray, far: np.ndarray, *, at: int, way: int, first: int
-) -> _Mouth | None:
+def _mouth(edge: np.ndarray, far: np.ndarray, *, at: int, way: int, first: int) -> _Mouth | None:
     """Return a mouth and where its line is expected: one tube wall off the outline."""
     window = max(6, round(0.03 * edge.size))
     beyond = np.arange(at + 3, min(edge.size, at + 3 + 3 * window))
@@ -227,55 +260,62 @@ def _mouth(
     wall = float(np.median(far[beyond] - edge[beyond]))
     inside = np.arange(at - 2, -1, -1) if way > 0 else np.arange(at + 2, edge.size)
     cup = (float(at + first), float(np.median(far[beyond]) - wall))
-    return _Mouth(inside + first, _even(far[inside]) - wall, cup, wall)
+    return _Mouth(inside + first, _even(far[inside]) - wall, cup, wall, ())
 
 
-def _follow(view: _View, mouth: _Mouth) -> _Rough | None:
-    """Follow the tube's wall inwards from the mouth to where it is first broken."""
+def _stops(pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings) -> list[int]:
+    """Return where the tube may end, as places along the line inwards, the plainest first.
+
+    The gap behind a tube breaks its wall; against a stop the line ends in whole
+    copper; often the outline of the copper jumps there.
+    """
+    least = 2 * max(6, round(0.03 * max(view.copper.shape)))
+    places = _breaks(view, mouth) + _line_ends(pixels, view, mouth, settings)
+    places += sorted(abs(c - int(mouth.columns[0])) for c in mouth.jumps if c in mouth.columns)
+    kept: list[int] = []
+    # where several of these agree comes first
+    for k in sorted(places, key=lambda k: -sum(abs(k - m) <= least // 4 for m in places)):
+        if least <= k < mouth.columns.size and all(abs(k - m) > least // 3 for m in kept):
+            kept.append(k)
+    return kept
+
+
+def _breaks(view: _View, mouth: _Mouth) -> list[int]:
+    """Return where the wall of the tube, followed inwards, is broken."""
     window = max(6, round(0.03 * max(view.copper.shape)))
-    gone = []
-    for column, line in zip(mouth.columns, mouth.line, strict=True):
-        rows = np.rint(line + mouth.wall * np.linspace(0.2, 0.8, 9)).astype(int)
-        kept = rows[(rows >= 0) & (rows < view.copper.shape[0])]
-        values = view.copper[kept, column] if kept.size else np.zeros(1)
-        gone.append(float(np.median(values)))
-    wall = np.array(gone)
+    rows = np.rint(mouth.line[:, None] + mouth.wall * np.linspace(0.2, 0.8, 9)).astype(int)
+    inside = (rows >= 0) & (rows < view.copper.shape[0])
+    values = view.copper[np.clip(rows, 0, view.copper.shape[0] - 1), mouth.columns[:, None]]
+    wall = np.median(values * inside, axis=1)
     calm = float(np.median(wall[: 4 * window]))
-    broken = np.flatnonzero(wall[2 * window :] < 0.65 * calm)
-    if calm < 0.5 or broken.size == 0:
-        return None
-    k = int(broken[0]) + 2 * window
-    tube = (float(mouth.columns[k - 1]), float(mouth.line[k - 1]))
-    return _Rough(_to_picture(view, tube), _to_picture(view, mouth.cup))
+    if calm < 0.5:
+        return []
+    gone = wall < 0.65 * calm
+    starts = np.flatnonzero(gone[1:] & ~gone[:-1])
+    return [int(k) for k in starts[starts >= 2 * window][:2]]
 
 
-def _follow_line(
-    pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings
-) -> _Rough | None:
-    """Follow the line inwards from the mouth to where it ends in whole copper."""
+def _line_ends(pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings) -> list[int]:
+    """Return where the line, followed inwards from the mouth, ends in whole copper."""
     step = float(np.hypot(*view.back[:2, 0]))
-    reach = max(6.0, 0.45 * abs(mouth.wall))  # in steps of the view
-    at = mouth.columns[::-1].astype(float), mouth.line[::-1]
-    count = round(min(2.0, step) * len(at[0]))
+    length = mouth.columns.size
+    count = round(min(2.0, step) * length)
     if count < 60:
-        return None
-    u, v = np.linspace(0, len(at[0]) - 1, count), np.arange(len(at[0]))
-    line = [_to_picture(view, (float(np.interp(k, v, at[0])), float(np.interp(k, v, at[1])))) for k in u]
-    points = np.array(line)
-    fine = step * len(at[0]) / count
-    rows = round(reach * step / fine)
+        return []
+    u = np.linspace(length - 1, 0, count)  # the mouth at the right
+    ends = np.array([_to_picture(view, (float(mouth.columns[k]), 0.0)) for k in (0, -1)])
+    down = np.array(_to_picture(view, (float(mouth.columns[0]), 1.0))) - ends[0]
+    along = ends[0] + (u / max(1, length - 1))[:, None] * (ends[1] - ends[0])
+    points = along + np.interp(u, np.arange(length), mouth.line)[:, None] * down
+    fine = step * length / count
+    rows = round(max(6.0, 0.45 * abs(mouth.wall)) * step / fine)
     offsets = np.arange(-2 * rows, 2 * rows + 1) * fine
     planes = colour_planes(cut_strip(pixels, points, offsets, shrink=max(1, int(fine))))
     place = 0.25 * (np.arange(-rows, rows + 1)[:, None] / (0.6 * rows)) ** 2 * np.ones(count)
     evidence, _ = line_evidence(planes, np.exp(-place))
     arc = best_arc(evidence, place, settings) + rows
     seen = line_seen(planes, arc, rows)
-    window = max(12, count // 40)
-    stop, mark = line_end(seen, 0, count - 2 * window, window)
-    if mark < settings.likely_joint:
-        return None
-    tube = points[round(stop)]
-    return _Rough((float(tube[0]), float(tube[1])), _to_picture(view, mouth.cup))
+    return [round(float(u[c])) for c in line_ends(seen, max(12, count // 40))]
 
 
 def _even(edge: np.ndarray) -> np.ndarray:
@@ -298,24 +338,24 @@ def _to_picture(view: _View, point: Point) -> Point:
 
 
 def _at_full_size(
-    pixels: np.ndarray, rough: _Rough, settings: FaceSettings
+    pixels: np.ndarray, tube_end: Point, cup_face: Point, settings: FaceSettings
 ) -> Candidate | None:
     high, wide = pixels.shape[:2]
-    for x, y in (rough.tube_end, rough.cup_face):
+    for x, y in (tube_end, cup_face):
         if not (0 <= x <= wide - 1 and 0 <= y <= high - 1):
             return None
-    if math.dist(rough.tube_end, rough.cup_face) < settings.min_overlap_px:
+    if math.dist(tube_end, cup_face) < settings.min_overlap_px:
         return None
     longer = max(high, wide)
-    ends = snap_ends(
-        pixels,
-        rough.tube_end,
-        rough.cup_face,
-        slack_px=settings.snap_of_picture * longer,
-        given_u_px=settings.default_ends_of_picture * longer,
-        settings=settings,
-    )
-    return Candidate(ends, float(np.clip(ends.tube_mark * ends.cup_mark, 0, 1)))
+    rough = given_ends(tube_end, cup_face, u_px=settings.default_ends_of_picture * longer)
+    try:
+        ends, seen = snap_and_look(
+            pixels, rough, slack_px=settings.snap_of_picture * longer, settings=settings
+        )
+    except EndsSwapped:  # the mouth lies at the other end, where it is looked for on its own
+        return None
+    line = float(np.clip((seen - LEAST_SEEN) / LEAST_SEEN, 0, 1))
+    return Candidate(ends, line * float(np.clip(ends.tube_mark * ends.cup_mark, 0, 1)))
 
 
 def _apart(a: Candidate, b: Candidate) -> object:

@@ -63,3 +63,31 @@ def line_end(seen: np.ndarray, low: int, high: int, window: int) -> tuple[float,
     inside = float(np.mean(seen[best : best + window]))
     behind = seen[max(0, best - 2 * window) : best]
     return float(best), float(np.clip(inside - np.mean(behind), 0, 1))
+
+
+def line_ends(seen: np.ndarray, window: int, *, least: float = 0.3) -> list[int]:
+    """Return up to three columns where a line may end, the plainest first.
+
+    Parameters
+    ----------
+    seen : ndarray of float, shape (n,)
+        From `line_seen`; the line is followed from the right.
+    window : int
+        Columns that must show the line before its end; twice as many behind it must not.
+    least : float, optional
+        Least difference of the two.
+    """
+    sums = np.concatenate([[0.0], np.cumsum(seen)])
+    at = np.arange(window // 2, seen.size - window)
+    if at.size == 0:
+        return []
+    behind = np.maximum(0, at - 2 * window)
+    fall = (sums[at + window] - sums[at]) / window - (sums[at] - sums[behind]) / (at - behind)
+    found: list[int] = []
+    while len(found) < 3:
+        best = int(fall.argmax())
+        if fall[best] < least:
+            break
+        found.append(int(at[best]))
+        fall[max(0, best - window) : best + window + 1] = -1
+    return found

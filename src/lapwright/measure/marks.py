@@ -119,7 +119,9 @@ def _stop(cup: _Side, near: int, slack: float) -> tuple[float, float]:
         return float(near), 0.0
     at_last = float(np.quantile(known, 0.25))
     rest = profile[min(profile.size - 1, round(at_last) + 4) :]
-    return at_last, mark * (1 - float(rest.mean()))  # behind a tube end copper comes back
+    # behind a tube end copper comes back, next to the line as well: the stop of the fitting
+    stop = cup.copper[2:5, min(profile.size - 1, round(at_last) + round(0.06 * COLUMNS)) :]
+    return at_last, mark * (1 - float(rest.mean())) * (1 - float(np.median(stop)))
 
 
 def _leaves(row: np.ndarray, near: int, reach: int) -> float | None:
@@ -184,6 +186,12 @@ def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[flo
     at, mark = line_end(seen, low, high, round(0.05 * COLUMNS))
     if mark < PLAIN:
         return at, mark
+    copper = cv2.blur(tube.copper[:, : max(2, round(at) - 4)], (3, 1))
+    gap = (copper[:, 1:] < 0.35) & np.maximum.accumulate(copper > 0.65, axis=1)[:, :-1]
+    if gap.any(axis=0).sum() >= 3:
+        return at, 0.0  # copper is broken further in: the gap behind the tube lies there
+    if not _differs(tube, round(at)):
+        mark *= 0.75  # the line alone says so: it may only be lost from sight
     reach = max(6, round(0.03 * COLUMNS))
     near = tube.planes.shape[1] - 1 - round(at)
     edges = [_leaves(row[::-1], near, reach) for row in tube.planes]
@@ -192,6 +200,23 @@ def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[flo
     if len(before) >= 0.6 * len(edges) and np.ptp(np.quantile(before, (0.25, 0.75))) < 3:
         return float(np.median(before)), mark
     return at, mark
+
+
+def _differs(tube: _Side, at: int) -> bool:
+    """Whether the wall looks another behind a column, or shows a seam there, in any depth of it."""
+    apart, width = 8, 6  # columns
+    planes = np.concatenate([tube.planes, tube.copper[..., None]], axis=-1)
+    even = cv2.blur(planes, (width, 1))
+    inner = slice(apart, -apart)
+    step = np.abs(even[:, inner] - np.roll(even, 2 * apart, axis=1)[:, inner])
+    seam = np.abs(even[:, inner] - cv2.blur(planes, (3 * width, 1))[:, inner])
+    for found in (step, seam):
+        size = found.max(axis=-1)
+        calm = np.quantile(size[:, at + 3 * apart : at + 25 * apart], 0.9, axis=1)
+        here = size[:, max(0, at - 2 * apart) : at + apart].max(axis=1)
+        if (here > 2.5 * calm + 0.02).any():
+            return True
+    return False
 
 
 def best_marks(band: Band, arc: np.ndarray, slack: float) -> Marks:
