@@ -1,11 +1,13 @@
 """Find the joints in a picture by their outline, without ends given.
 
-Copper is told by its hue. Along the axis a joint shows as a band that is thick
-where tube and cup lie upon each other and thin beyond the mouth, where the tube
-goes on alone: that step is the cup face. Followed inwards, the tube's wall is
-first broken by the gap behind its end: that is the tube end. Every such pair is
-a candidate; its ends are then brought onto the joint at full size. The numbers
-are our own choice on the tuning stream, no source.
+Copper is told by its hue, and by its light where that leaves doubt. Along the
+axis a joint shows as a band that is thick where tube and cup lie upon each other
+and thin beyond the mouth, where the tube goes on alone: that step is the cup
+face. Followed inwards, the tube ends where its wall is broken by the gap behind
+it, where the line stops, or where the outline jumps. Every such pair is a
+candidate; its ends are then brought onto the joint at full size, and it counts
+only where a line is seen between them. The numbers are our own choice on the
+tuning stream, no source.
 """
 
 from __future__ import annotations
