@@ -3,8 +3,9 @@
 The line is looked for in a wide band as the arc between two copper sides.
 Along it, the cup face is where the copper of one side stops for good and the
 other side goes on; the tube end is where the copper of that other side is
-first broken, by the gap behind the tube. An end moves only where its mark is
-plain; otherwise it stays where it was given, with the spread of a given end.
+first broken, by the gap behind the tube, or where the line ends in whole
+copper. An end moves only where its mark is plain; otherwise it stays where it
+was given, with the spread of a given end.
 """
 
 from __future__ import annotations

@@ -30,6 +30,7 @@ from .values import Point
 
 NEARLY_AS_PLAIN = 0.8  # our own choice
 LEAST_SEEN = 0.2  # evidence for a line along the joint: less is none, twice as much is plain
+STILL = 0.015  # of the overlap: ends looked at again move less
 VERY_PLAIN = 0.8  # our own choice
 MOST_STOPS = 6  # places looked at where a tube may end, a mouth
 LEAST_COPPER = 0.02  # of the picture
@@ -149,12 +150,29 @@ def _of_mouth(
         tube = _to_picture(view, (float(mouth.columns[k]), float(mouth.line[k])))
         candidate = _at_full_size(pixels, tube, cup, settings)
         if candidate is not None:
-            found.append(candidate)
+            found.append(_again(pixels, candidate, settings))
         if found and found[-1].confidence >= VERY_PLAIN:
             break
         if len(found) >= 2 and max(c.ends.cup_mark for c in found) <= 0:
             break
     return found
+
+
+def _again(pixels: np.ndarray, found: Candidate, settings: FaceSettings) -> Candidate:
+    """Return a likely candidate as plain as it is when looked at again from its own ends."""
+    if found.confidence < settings.likely_joint:
+        return found
+    ends = found.ends
+    again = _at_full_size(pixels, ends.tube_end, ends.cup_face, settings)
+    if again is None:
+        return replace(found, confidence=0.0)
+    moved = max(
+        math.dist(ends.tube_end, again.ends.tube_end), math.dist(ends.cup_face, again.ends.cup_face)
+    )
+    still = moved < STILL * math.dist(ends.tube_end, ends.cup_face)
+    return replace(
+        again, confidence=min(found.confidence, again.confidence) * (1 if still else 0.5)
+    )
 
 
 def _bands(view: _View) -> Iterator[np.ndarray]:

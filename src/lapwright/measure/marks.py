@@ -20,6 +20,8 @@ from .trace import colour_planes
 
 SURE_WALL = 0.045  # of the overlap: walls are at least about that thick
 WIDEST_GAP = 0.065  # of the overlap, behind the tube end
+LINE_AND_WALL = 0.8  # weight of a tube end told by the line where the wall changes as well
+LINE_ALONE = 0.6  # and by the line alone
 PLAIN = 0.5  # of the contrast of copper: less than that marks no end
 
 
@@ -120,7 +122,8 @@ def _stop(cup: _Side, near: int, slack: float) -> tuple[float, float]:
     at_last = float(np.quantile(known, 0.25))
     rest = profile[min(profile.size - 1, round(at_last) + 4) :]
     # behind a tube end copper comes back, next to the line as well: the stop of the fitting
-    stop = cup.copper[2:5, min(profile.size - 1, round(at_last) + round(0.06 * COLUMNS)) :]
+    far = max(round(at_last) + round(0.04 * COLUMNS), profile.size - round(0.04 * COLUMNS))
+    stop = cup.copper[1:3, min(profile.size - 4, far) :]
     return at_last, mark * (1 - float(rest.mean())) * (1 - float(np.median(stop)))
 
 
@@ -190,8 +193,8 @@ def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[flo
     gap = (copper[:, 1:] < 0.35) & np.maximum.accumulate(copper > 0.65, axis=1)[:, :-1]
     if gap.any(axis=0).sum() >= 3:
         return at, 0.0  # copper is broken further in: the gap behind the tube lies there
-    if not _differs(tube, round(at)):
-        mark *= 0.75  # the line alone says so: it may only be lost from sight
+    # without a change of the wall there, the line may only be lost from sight
+    mark *= LINE_AND_WALL if _differs(tube, round(at)) else LINE_ALONE
     reach = max(6, round(0.03 * COLUMNS))
     near = tube.planes.shape[1] - 1 - round(at)
     edges = [_leaves(row[::-1], near, reach) for row in tube.planes]
