@@ -29,7 +29,7 @@ from .trace import best_arc, colour_planes, line_evidence
 from .values import Point
 
 NEARLY_AS_PLAIN = 0.8  # our own choice
-LEAST_SEEN = 0.2  # evidence for a line along the joint: less is none, twice as much is plain
+LEAST_SEEN, PLAINLY_SEEN = 0.05, 0.2  # mean evidence for a line along the joint
 STILL = 0.015  # of the overlap: ends looked at again move less
 VERY_PLAIN = 0.8  # our own choice
 MOST_STOPS = 6  # places looked at where a tube may end, a mouth
@@ -374,7 +374,7 @@ def _at_full_size(
         )
     except EndsSwapped:  # the mouth lies at the other end, where it is looked for on its own
         return None
-    line = float(np.clip((seen - LEAST_SEEN) / LEAST_SEEN, 0, 1))
+    line = float(np.clip((seen - LEAST_SEEN) / (PLAINLY_SEEN - LEAST_SEEN), 0, 1))
     return Candidate(ends, line * float(np.clip(ends.tube_mark * ends.cup_mark, 0, 1)))
 
 
@@ -390,6 +390,6 @@ def _apart(a: Candidate, b: Candidate) -> object:
     crossed = max(
         math.dist(a.ends.cup_face, b.ends.tube_end), math.dist(a.ends.tube_end, b.ends.cup_face)
     )
-    if crossed < 0.15 * length:
-        return a.confidence > NEARLY_AS_PLAIN * b.confidence
+    if crossed < 0.15 * length or mouths < 0.05 * length:
+        return max(mouths, inner) > 0.1 * length and (a.confidence > NEARLY_AS_PLAIN * b.confidence)
     return max(mouths, inner) > 0.1 * length

@@ -202,6 +202,8 @@ def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[flo
     before = [c for c in columns if at - 1 <= c <= at + WIDEST_GAP * COLUMNS]
     if len(before) >= 0.6 * len(edges) and np.ptp(np.quantile(before, (0.25, 0.75))) < 3:
         return float(np.median(before)), mark
+    if len(before) >= 0.3 * len(edges):  # something lies there, but not plainly a gap
+        return at, min(mark, LINE_ALONE)
     return at, mark
 
 
