@@ -6,8 +6,7 @@ and thin beyond the mouth, where the tube goes on alone: that step is the cup
 face. Followed inwards, the tube ends where its wall is broken by the gap behind
 it, where the line stops, or where the outline jumps. Every such pair is a
 candidate; its ends are then brought onto the joint at full size, and it counts
-only where a line is seen between them. The numbers are our own choice on the
-tuning stream, no source.
+only where a line is seen between them. The numbers are our own, no source.
 """
 
 from __future__ import annotations
@@ -29,7 +28,7 @@ from .strip import cut_strip
 from .trace import best_arc, colour_planes, line_evidence
 from .values import Point
 
-NEARLY_AS_PLAIN = 0.8  # our own choice
+NEARLY_AS_PLAIN = 0.8
 LEAST_SEEN, PLAINLY_SEEN = 0.05, 0.2  # mean evidence for a line along the joint
 NEAR_HIT_RATE = 0.75  # brings the product of the marks near the share that proves right
 STILL = 0.015  # of the overlap: ends looked at again move less
@@ -147,8 +146,7 @@ def _of_mouth(
     pixels: np.ndarray, view: _View, mouth: _Mouth, settings: FaceSettings
 ) -> list[Candidate]:
     """Return the joints that may lead inwards from a mouth, one for every place it may end."""
-    found: list[Candidate] = []
-    cup = _to_picture(view, mouth.cup)
+    found, cup = list[Candidate](), _to_picture(view, mouth.cup)
     for k in islice(_stops(pixels, view, mouth, settings), MOST_STOPS):
         tube = _to_picture(view, (float(mouth.columns[k]), float(mouth.line[k])))
         candidate = _at_full_size(pixels, tube, cup, settings)
@@ -382,8 +380,8 @@ def _at_full_size(
     except EndsSwapped:  # the mouth lies at the other end, where it is looked for on its own
         return None
     line = float(np.clip((seen - LEAST_SEEN) / (PLAINLY_SEEN - LEAST_SEEN), 0, 1))
-    plain = line * float(np.clip(ends.tube_mark * ends.cup_mark, 0, 1))
-    return Candidate(ends, plain**NEAR_HIT_RATE)
+    marks = float(np.clip(ends.tube_mark * ends.cup_mark, 0, 1))
+    return Candidate(ends, (line * marks) ** NEAR_HIT_RATE)
 
 
 def _apart(a: Candidate, b: Candidate) -> bool:
