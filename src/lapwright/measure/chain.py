@@ -8,7 +8,12 @@ from .settings import FaceSettings
 
 
 def run_chain(
-    likely: np.ndarray, together: np.ndarray, ending: np.ndarray, settings: FaceSettings
+    likely: np.ndarray,
+    together: np.ndarray,
+    ending: np.ndarray,
+    settings: FaceSettings,
+    *,
+    filler: str = "some",
 ) -> tuple[np.ndarray, np.ndarray]:
     """Return state probabilities (h, k, 3) and log evidence (h,) under every supposition.
 
@@ -23,17 +28,24 @@ def run_chain(
         than longer brazed runs, mildly.
     settings : FaceSettings
         Numbers of the method.
+    filler : str, optional
+        ``some``, or ``none``: then residue takes the place that filler has, so that one even
+        look of a whole line is no evidence for either.
     """
     prior = np.array([settings.prior_brazed, settings.prior_open, settings.prior_residue])
+    if filler == "none":
+        prior = np.array([0.0, settings.prior_open, 1 - settings.prior_open])
     fade = np.exp(-ending)
     residue = 2  # the last of the three states
     likely = np.maximum(likely, 1e-12) * fade
     stay = 0.25
     move = (1 - stay) * prior[None, :] / prior.sum() + stay * np.eye(3)
-    move[0, 0] *= settings.filler_in_pieces
+    main = 0 if filler == "some" else residue
+    move[main, main] *= settings.filler_in_pieces
     steps = move * likely[:, :, None, :]
-    pocket = settings.residue_in_pieces * together * fade[:, residue]
-    steps[..., residue, residue] = 0.5 * steps[..., residue, residue] + pocket
+    pocket = (filler == "some") * settings.residue_in_pieces * together * fade[:, residue]
+    kept = 0.5 if filler == "some" else 1.0
+    steps[..., residue, residue] = kept * steps[..., residue, residue] + pocket
     ahead = np.zeros_like(likely)
     evidence = np.zeros(likely.shape[0])
     for k in range(likely.shape[1]):

@@ -16,7 +16,7 @@ import numpy as np
 
 from .chain import run_chain
 from .fillet import Fillet
-from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, normal_density
+from .hues import Dilution, Hues, Optics, absolute_hues, dilutions, mean_dilution, normal_density
 from .runs import Run
 from .settings import FaceSettings
 from .walls import Outside, relative_colour
@@ -95,10 +95,11 @@ def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSetti
     filled = run_chain(np.stack(some.likely), together, np.outer(view.length, rates), settings)
     # without any filler nothing ends: a void of the whole overlap is no rarer than a short one
     slow = np.outer(view.length, rates[:1] * 3)
-    empty = run_chain(np.stack(none.likely), together, slow, settings)
+    empty = run_chain(np.stack(none.likely), together, slow, settings, filler="none")
     answers, evidence = (np.concatenate(pair) for pair in zip(filled, empty, strict=True))
-    scores = evidence + np.log(some.prior + none.prior)
-    weight = np.exp(settings.evidence_power * (scores - scores.max()))
+    # neighbouring runs are not independent evidence; what is known beforehand keeps its full weight
+    scores = settings.evidence_power * evidence + np.log(some.prior + none.prior)
+    weight = np.exp(scores - scores.max())
     weight /= weight.sum()
     classed = Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
     if _unlike_fillet(view, known, classed, settings) > 0.5:
@@ -123,7 +124,22 @@ class _Runs:
     hues: Hues
     open_looks: np.ndarray
     rough: np.ndarray
-    fillers: list[tuple[np.ndarray, np.ndarray, int]]
+    fillers: list[_Filler]
+
+
+@dataclass(frozen=True)
+class _Filler:
+    """Densities of all runs, (k,) each, when run ``seed`` is taken for the filler.
+
+    ``alike`` as the same filler, ``smeared`` half hidden by dragged copper,
+    ``more`` and ``less`` as a gap more or less than half filled with it.
+    """
+
+    alike: np.ndarray
+    smeared: np.ndarray
+    more: np.ndarray
+    less: np.ndarray
+    seed: int
 
 
 def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> _Runs:
@@ -140,7 +156,7 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
         absolute_hues(colours, noise, known.copper),
         _open_looks(known.outside, known.copper),
         _rough_gain(runs, known.optics.gap_px, settings),
-        _fillers(runs, length, settings),
+        _fillers(runs, length, known, settings),
     )
 
 
@@ -188,41 +204,92 @@ def _suppose(
     if known.fillet is not None:
         likeness, foot = settings.fillet_likeness, settings.filler_foot
         filler = _as_fillet(view, known.fillet, dilution, likeness=likeness, foot=foot)
+        empty, whole = view.open_looks * np.array(dilution), known.fillet.colour * np.array(dilution)
+        more, less = _partly(view.colours, view.noise, whole, empty, settings)
+        more *= np.exp(-view.length / settings.pore_piece)
         some.add(
-            _supposed([filler, opened, residue], view.hidden, seed=None),
+            _supposed([filler + more, opened + less, residue], view.hidden, seed=None),
             chance * settings.fillet_alike,
         )
         of_runs, no_filler = 1 - settings.fillet_alike, settings.prior_no_filler_by_fillet
         near = _as_fillet(view, known.fillet, dilution, likeness=settings.fillet_nearness)
         other = settings.fillet_other / of_runs
         tried = (1 - other) * near + other * tried
-    for alike, smeared, seed in view.fillers:
-        filler = alike.copy()
-        filler[seed] = tried[seed]  # the run tried pays the prior
-        states = [filler * view.smooth + smeared, opened, residue]
-        some.add(_supposed(states, view.hidden, seed=seed), chance * of_runs / count)
-    for alike, _, seed in view.fillers[: len(settings.filler_evenness)]:  # the longest run
-        whole = np.maximum(residue, alike)
-        whole[seed] = residue[seed]
+    for one in view.fillers:
+        filler = one.alike.copy()
+        filler[one.seed] = tried[one.seed]  # the run tried pays the prior
+        states = [filler * view.smooth + one.smeared + one.more, opened + one.less, residue]
+        some.add(_supposed(states, view.hidden, seed=one.seed), chance * of_runs / count)
+    for even, one in zip(settings.residue_evenness, view.fillers, strict=False):  # the longest run
+        whole = np.maximum(residue, one.alike)
+        whole[one.seed] = residue[one.seed]
         voids = _voids_only(_supposed([whole, opened, whole], view.hidden, seed=None))
-        none.add(voids, chance / count * no_filler)
+        none.add(voids, chance / count * even * no_filler)
 
 
 def _fillers(
-    runs: list[Run], length: np.ndarray, settings: FaceSettings
-) -> list[tuple[np.ndarray, np.ndarray, int]]:
-    """Densities of all runs as filler and as smeared filler, for every run tried as the filler.
-
-    The longest run comes first; the last entry is the number of the run.
-    """
+    runs: list[Run], length: np.ndarray, known: Known, settings: FaceSettings
+) -> list[_Filler]:
+    """Densities of all runs for every run tried as the filler, the longest run first."""
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
+    empty = _open_looks(known.outside, known.copper) * mean_dilution(known.optics, settings)
     found = []
     for seed in _seeds(colours, noise, length, settings):
         smeared = _smeared(colours, noise, seed, length, settings)
+        cover = noise + noise[seed]
+        more, less = _partly(colours, cover, colours[seed], empty, settings)
+        more *= np.exp(-length / settings.pore_piece)
+        more[seed] = less[seed] = 0.0
         for spread in settings.filler_evenness:
-            found.append((_filler(colours, noise, seed, spread, settings), smeared, seed))
+            alike = _filler(colours, noise, seed, spread, settings)
+            found.append(_Filler(alike, smeared, more, less, seed))
+        two = _two_phase(colours, cover, colours[seed], length, settings)
+        found.append(_Filler(two, smeared, more, less, seed))
     return found
+
+
+def _two_phase(
+    colours: np.ndarray,
+    noise: np.ndarray,
+    filler: np.ndarray,
+    length: np.ndarray,
+    settings: FaceSettings,
+) -> np.ndarray:
+    """Density of runs as filler of copper-rich grains in a paler ground: its look, more or less.
+
+    Grains are small: only short pieces may show more or less of it.
+    """
+    cover = np.diag(np.square(0.5 * np.array(settings.class_floor))) + noise
+    brief = np.exp(-length / settings.pocket_piece)
+    total = np.zeros(len(colours))
+    for part in settings.filler_phases:
+        likely = normal_density(colours, part * filler, cover, foot=settings.filler_foot)
+        total += likely * (1.0 if part == 1 else brief)
+    return np.asarray(total / len(settings.filler_phases))
+
+
+def _partly(
+    colours: np.ndarray,
+    noise: np.ndarray,
+    filler: np.ndarray,
+    empty: np.ndarray,
+    settings: FaceSettings,
+) -> tuple[np.ndarray, np.ndarray]:
+    """Densities of runs as a gap more, and less, than half filled: pores and voids on one side.
+
+    The core then shows a mixture of the filler's look (3,) and that of an empty gap (m, 3).
+    """
+    weigh = np.linalg.inv(np.diag(np.square(0.4 * np.array(settings.class_floor))) + noise)
+    scale = np.sqrt(np.linalg.det(weigh) / (2 * np.pi) ** 3)
+    densities = []
+    for parts in settings.partly_open:
+        looks = np.concatenate([(1 - part) * filler + part * empty for part in parts])
+        gone = colours[:, None, :] - looks[None, :, :]
+        square = np.einsum("kni,kij,knj->kn", gone, weigh, gone)
+        densities.append(settings.partly_weight * scale * np.exp(-square / 2).mean(axis=1))
+    more, less = densities
+    return more, less
 
 
 def _as_fillet(

@@ -22,7 +22,7 @@ from .classes import Classed, Known, class_runs
 from .ends import Ends, given_ends, snap_ends
 from .errors import ScaleRefused
 from .fillet import Fillet, see_fillet
-from .hues import Optics, dilutions
+from .hues import Optics, mean_dilution
 from .image import Photo
 from .runs import Run, Series, averaged, cut_runs, shortest_seen, thin_out
 from .segments import both_countings, expected_share, join_segments, unsure_share
@@ -183,7 +183,7 @@ def _look(photo: Photo, ends: tuple[Point, Point], settings: FaceSettings) -> _S
     profile = profile_gap(strip, gap, settings)
     outside = look_outside(photo.pixels, trace, gap.width_px)
     blur = checks.blur_px(strip, 1.5 * gap.width_px + 4)
-    fillet = see_fillet(photo.pixels, trace, profile, outside, gap_px=gap.width_px)
+    fillet = see_fillet(photo.pixels, trace, profile, outside, Optics(gap.width_px, blur))
     return _Seen(trace, strip, gap, profile, thin_out(profile, settings), outside, blur, fillet)
 
 
@@ -254,8 +254,7 @@ def _measure(
 
 def _shortest_void(seen: _Seen, settings: FaceSettings) -> float:
     """Shortest void that would show, [-]: noise and blur together may hide longer ones."""
-    left = dilutions(seen.optics, settings)
-    kept = np.sum([np.array(share) * chance for share, chance in left], axis=0)
+    kept = mean_dilution(seen.optics, settings)
     return shortest_seen(seen.series, kept, settings)
 
 

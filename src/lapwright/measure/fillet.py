@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
+from .hues import Optics
 from .strip import cut_strip
 from .trace import Trace
 from .walls import Outside, Profile, relative_colour
@@ -35,7 +36,7 @@ class Fillet:
 
 
 def see_fillet(
-    pixels: np.ndarray, trace: Trace, profile: Profile, outside: Outside, *, gap_px: float
+    pixels: np.ndarray, trace: Trace, profile: Profile, outside: Outside, optics: Optics
 ) -> Fillet | None:
     """Return the colour of the fillet beyond the cup face, or None where none can be told.
 
@@ -49,9 +50,10 @@ def see_fillet(
         Gives the copper beside the mouth.
     outside : Outside
         What surrounds the copper.
-    gap_px : float
-        Width of the gap, [px].
+    optics : Optics
+        Width of the gap and blur, [px].
     """
+    gap_px, blur_px = optics.gap_px, optics.blur_px
     length = len(trace.points)
     reach = max(8.0, 0.045 * length)
     beyond = _beyond(trace.points, reach)
@@ -60,8 +62,9 @@ def see_fillet(
     mouth = profile.copper[:, -max(20, length // 12) :].mean(axis=0)
     tone = relative_colour(patch, np.median(mouth, axis=0))
     middle = patch.shape[0] // 2
-    near = _near_mouth(_told_apart(tone, outside), middle, max(3.0, 0.9 * gap_px))
-    if near.sum() < 12:
+    near = _near_mouth(_told_apart(tone, outside, blur_px), middle, max(3.0, 0.9 * gap_px))
+    least = max(12.0, 0.15 * gap_px**2)
+    if near.sum() < least:
         near = _coppery(tone, outside, middle, gap_px)
     return _fillet(tone, near, max(1, round(0.5 * gap_px))) if near.sum() >= 12 else None
 
@@ -89,10 +92,20 @@ def _beyond(points: np.ndarray, reach_px: float) -> np.ndarray:
     return np.asarray(points[-1] + steps[:, None] * along)
 
 
-def _told_apart(tone: np.ndarray, outside: Outside) -> np.ndarray:
-    """Return where the colour is that of no copper and no surroundings, ndarray of bool."""
+def _told_apart(tone: np.ndarray, outside: Outside, blur_px: float) -> np.ndarray:
+    """Return where the colour is that of no copper and no surroundings, ndarray of bool.
+
+    A blurred rim of copper against its surroundings has colours between both and is
+    thin; a patch of such a colour that is wider than a rim is a material of its own.
+    """
     apart = np.linalg.norm(tone * [1.0, 1.0, 1.5], axis=-1) > 0.1
-    return np.asarray(apart & _not_outside(tone, outside))
+    found = apart & _not_outside(tone, outside)
+    mixed = found & _between(tone, outside)
+    wide = 2 * int(np.ceil(1.5 * blur_px)) + 3
+    square = np.ones((wide, wide), np.uint8)
+    core = cv2.erode(mixed.astype(np.uint8), square, borderValue=1)
+    opened = (cv2.dilate(core, square) > 0) & mixed
+    return np.asarray((found & ~mixed) | opened)
 
 
 def _not_outside(tone: np.ndarray, outside: Outside) -> np.ndarray:
@@ -101,6 +114,18 @@ def _not_outside(tone: np.ndarray, outside: Outside) -> np.ndarray:
         away = (tone - colour) * [0.6, 1.0, 1.5]
         clear &= np.linalg.norm(away, axis=-1) > 0.16
     return np.asarray(clear)
+
+
+def _between(tone: np.ndarray, outside: Outside) -> np.ndarray:
+    """Return where a colour may be a mixture of copper and what surrounds it."""
+    mixed = np.zeros(tone.shape[:2], bool)
+    weigh = np.array([0.6, 1.0, 1.5])
+    for colour in outside.colours:
+        own = weigh * colour
+        part = np.clip((tone * weigh) @ own / max(float(own @ own), 1e-9), 0.0, 1.0)
+        away = tone * weigh - part[..., None] * own
+        mixed |= np.linalg.norm(away, axis=-1) <= 0.08 + 0.08 * part
+    return mixed
 
 
 def _coppery(tone: np.ndarray, outside: Outside, middle: int, gap_px: float) -> np.ndarray:

@@ -114,8 +114,15 @@ def dilutions(optics: Optics, settings: FaceSettings) -> list[tuple[Dilution, fl
         light = _kept(width, blur, reach)
         for coded in settings.coded_blur_px:
             colour = _kept(width, math.hypot(blur, coded), reach)
-            found.append(((light, colour, colour), chance / len(settings.coded_blur_px)))
-    return found
+            left = (1 - settings.sharpened) * chance / len(settings.coded_blur_px)
+            found.append(((light, colour, colour), left))
+    # a camera that sharpens gives back what the lens has taken
+    return [*found, ((1.0, 1.0, 1.0), settings.sharpened)]
+
+
+def mean_dilution(optics: Optics, settings: FaceSettings) -> np.ndarray:
+    """Share of the true contrast left in the core, averaged over `dilutions`, shape (3,)."""
+    return np.sum([np.array(left) * chance for left, chance in dilutions(optics, settings)], axis=0)
 
 
 def _kept(width: float, blur: float, reach: float) -> float:

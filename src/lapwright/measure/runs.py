@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -122,20 +121,20 @@ def cut_runs(
     return join_mottled(runs, series, settings, gap_px=gap_px)
 
 
-def shortest_seen(series: Series, kept: Sequence[float], settings: FaceSettings) -> float:
+def shortest_seen(series: Series, kept: np.ndarray, settings: FaceSettings) -> float:
     """Return the shortest void of slight contrast that pays for its two cuts, [-] of the overlap.
 
     Parameters
     ----------
     series : Series
         Colour along the line, with its noise.
-    kept : sequence of float
+    kept : ndarray of float, shape (3,)
         Share of the contrast of a fill that blur leaves in the gap, per colour plane.
     settings : FaceSettings
         Price of a cut and contrast of a slight void.
     """
     steps = series.colour.shape[0]
-    contrast = np.array(kept) * settings.slight_void
+    contrast = kept * settings.slight_void
     gain = float(contrast @ np.linalg.solve(series.noise, contrast)) / series.memory
     return float(2 * settings.cut_price * math.log(steps) / gain / steps)
 
