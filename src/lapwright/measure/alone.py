@@ -52,7 +52,7 @@ def choose(candidates: list[Candidate], settings: FaceSettings) -> Candidate:
         raise NoJointFound(
             "no joint is plainly marked in the picture",
             got="no tube end and cup face between two copper walls",
-            expected="one joint with its mouth and the gap behind the tube end in view",
+            expected="one joint with its mouth and its tube end in view",
             do="Give the ends yourself: write the picture with --grid and read them off it.",
         )
     refusal = SeveralJoints(

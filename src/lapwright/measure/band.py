@@ -9,7 +9,7 @@ from functools import cached_property
 import cv2
 import numpy as np
 
-from .copper import copper_hue, copper_likeness, hues
+from .copper import copper_hue, copper_likeness, hues, lightness, not_darker
 from .settings import FaceSettings
 from .strip import chord_points, cut_strip, normals
 from .trace import Bend, bends_of, best_arc, colour_planes, line_evidence
@@ -88,7 +88,13 @@ def wide_band(pixels: np.ndarray, start: Point, end: Point) -> Band | None:
     if own is None:
         return None
     across = normals(points)[0]
-    return Band(levels, copper_likeness(found, own), pad, pad + columns, step, points, across)
+    light = lightness(levels)
+    # median over the rows next to the chord, so that a gap does not count; even along it
+    beside_it = cv2.blur(np.median(light[beside], axis=0)[None, :], (columns // 8 * 2 + 1, 1))[0]
+    shade = not_darker(light, np.pad(beside_it, (pad, pad), mode="edge"))
+    return Band(
+        levels, copper_likeness(found, own) * shade, pad, pad + columns, step, points, across
+    )
 
 
 def joint_row(

@@ -16,14 +16,16 @@ import numpy as np
 # hues that polished copper may show under common light: our own choice, no source
 LEAST_RED_TO_BLUE = 0.18
 RED_TO_GREEN = (0.06, 0.75)
+DARKER = 0.45  # in logarithms: what is darker than copper beside it by more is half no copper
 
 
 @dataclass(frozen=True)
 class Hue:
-    """Logarithms of red to blue and of red to green of the copper of one picture."""
+    """Logarithms of red to blue, of red to green and of light of the copper of one picture."""
 
     to_blue: float
     to_green: float
+    light: float
 
 
 def hues(pixels: np.ndarray) -> np.ndarray:
@@ -50,18 +52,41 @@ def copper_hue(pixels: np.ndarray, found: np.ndarray, *, least_share: float = 0.
     least_share : float, optional
         Share of the patch that must have the hue of some copper, [-].
     """
+    return next(iter(copper_hues(pixels, found, least_share=least_share)), None)
+
+
+def copper_hues(pixels: np.ndarray, found: np.ndarray, *, least_share: float = 0.2) -> list[Hue]:
+    """Return what may be the hue of the copper in a patch, the most likely first.
+
+    Of what has such a hue, polished copper is most often the brightest and most
+    coloured; a red resin may be more so.
+
+    Parameters
+    ----------
+    pixels, found, least_share
+        As `copper_hue` takes them.
+    """
     flat = found.reshape(-1, 2)
-    light = np.log(pixels.reshape(-1, 3).mean(axis=1) + 6)
+    light = lightness(pixels).reshape(-1)
     low, high = RED_TO_GREEN
     likely = (flat[:, 0] > LEAST_RED_TO_BLUE) & (flat[:, 1] > low) & (flat[:, 1] < high)
     if likely.sum() < least_share * len(flat):
-        return None
+        return []
     groups = _groups(np.column_stack([flat, 0.5 * light])[likely][:: max(1, len(flat) // 20000)])
     large = [g for g in groups if len(g) >= 0.5 * least_share * sum(map(len, groups))]
-    # of what has such a hue, polished copper is the brightest and most coloured
-    best = max(large or groups, key=lambda g: float(np.median(g[:, 0] + g[:, 2])))
-    blue, green, _ = np.median(best, axis=0)
-    return Hue(float(blue), float(green))
+    middles = sorted((np.median(g, axis=0) for g in large or groups), key=lambda m: -m[0] - m[2])
+    return [Hue(float(blue), float(green), 2 * float(half)) for blue, green, half in middles]
+
+
+def lightness(pixels: np.ndarray) -> np.ndarray:
+    """Return the logarithm of the mean of the three colours, shape (...).
+
+    Parameters
+    ----------
+    pixels : ndarray, shape (..., 3)
+        Grey levels.
+    """
+    return np.asarray(np.log(pixels.mean(axis=-1) + 6))
 
 
 def _groups(points: np.ndarray) -> list[np.ndarray]:
@@ -92,3 +117,18 @@ def copper_likeness(found: np.ndarray, own: Hue) -> np.ndarray:
     red = np.clip((beside - 0.35) / 0.35, 0, 1) * np.clip((1.9 - beside) / 0.3, 0, 1)
     green = np.clip((0.3 - np.abs(found[..., 1] - own.to_green)) / 0.12, 0, 1)
     return np.asarray(red * green, np.float32)
+
+
+def not_darker(light: np.ndarray, own: np.ndarray | float) -> np.ndarray:
+    """Return how much each pixel is as light as copper beside it, 0 to 1, float32.
+
+    The wall of a bore seen beyond the cut has the hue of copper, but lies in its shade.
+
+    Parameters
+    ----------
+    light : ndarray of float, shape (...)
+        From `lightness`.
+    own : ndarray or float
+        The same of the copper beside each pixel.
+    """
+    return np.asarray(np.clip((light - own + DARKER) / 0.3 + 0.5, 0, 1), np.float32)

@@ -3,8 +3,9 @@
 The line is looked for in a wide band as the arc between two copper sides.
 Along it, the cup face is where the copper of one side stops for good and the
 other side goes on; the tube end is where the copper of that other side is
-first broken, by the gap behind the tube. An end moves only where its mark is
-plain; otherwise it stays where it was given, with the spread of a given end.
+first broken, by the gap behind the tube, or where the line ends in whole
+copper. An end moves only where its mark is plain; otherwise it stays where it
+was given, with the spread of a given end.
 """
 
 from __future__ import annotations
@@ -15,7 +16,8 @@ import numpy as np
 
 from .band import COLUMNS, Band, joint_row, wide_band
 from .errors import EndsSwapped
-from .marks import PLAIN, Marks, best_marks, outline_rows
+from .lineend import line_seen
+from .marks import PLAIN, SURE_WALL, Marks, best_marks, outline_rows
 from .settings import FaceSettings
 from .values import Point
 
@@ -86,9 +88,39 @@ def snap_ends(
         Numbers of the method.
     """
     given = given_ends(tube_end, cup_face, u_px=given_u_px)
-    band = wide_band(pixels, tube_end, cup_face)
+    return _snap(pixels, given, slack_px, settings)[0]
+
+
+def snap_and_look(
+    pixels: np.ndarray, given: Ends, *, slack_px: float, settings: FaceSettings
+) -> tuple[Ends, float]:
+    """Move ends as `snap_ends` does; return them and how plainly a line lies between, 0 to 1.
+
+    Parameters
+    ----------
+    pixels : ndarray of uint8, shape (height, width, 3)
+        The picture; not modified.
+    given : Ends
+        Rough ends, from `given_ends`.
+    slack_px : float
+        How far an end may move, [px].
+    settings : FaceSettings
+        Numbers of the method.
+    """
+    ends, band, arc = _snap(pixels, given, slack_px, settings)
+    if band is None or ends.found != "both":
+        return ends, 0.0
+    seen = line_seen(band.planes, arc, SURE_WALL * COLUMNS)
+    return ends, float(seen[band.first : band.last].mean())
+
+
+def _snap(
+    pixels: np.ndarray, given: Ends, slack_px: float, settings: FaceSettings
+) -> tuple[Ends, Band | None, np.ndarray]:
+    """Return the moved ends, and the band and the rows of the joint in which they were seen."""
+    band = wide_band(pixels, given.tube_end, given.cup_face)
     if band is None:
-        return given
+        return given, None, np.zeros(0)
     slack = max(2.0, slack_px / band.step_px)
     middle = band.copper.shape[0] // 2
     arc = joint_row(band, (middle, middle), slack, settings)
@@ -96,10 +128,25 @@ def snap_ends(
     rows = outline_rows(band, arc, best)
     if rows != (None, None):
         at = [float(middle) if a is None else a for a in rows]
-        arc = joint_row(band, (at[0], at[1]), 0.01 * COLUMNS, settings)
-        best = best_marks(band, arc, slack)
+        told = joint_row(band, (at[0], at[1]), 0.01 * COLUMNS, settings)
+        if _shows_line(band, told, arc):
+            arc = told
+            best = best_marks(band, arc, slack)
     _must_not_be_swapped(band, arc, best, slack)
-    return _moved(given, band, arc, best)
+    return _moved(given, band, arc, best), band, arc
+
+
+def _shows_line(band: Band, told: np.ndarray, arc: np.ndarray) -> bool:
+    """Whether the rows that the outline told show the line about as well as those first seen.
+
+    At a stop of the fitting the outline turns off the line; there its rows show none.
+    """
+    inside = slice(band.first, band.last)
+    if np.abs(told - arc)[inside].max() < 0.01 * COLUMNS:
+        return True
+    planes = band.planes
+    share = [line_seen(planes, a, SURE_WALL * COLUMNS)[inside].mean() for a in (told, arc)]
+    return bool(share[0] >= 0.8 * share[1])
 
 
 def _must_not_be_swapped(band: Band, arc: np.ndarray, marks: Marks, slack: float) -> None:

@@ -15,7 +15,12 @@ import cv2
 import numpy as np
 
 from .band import COLUMNS, PAD, Band
+from .lineend import line_end, line_seen
 
+SURE_WALL = 0.045  # of the overlap: walls are at least about that thick
+WIDEST_GAP = 0.065  # of the overlap, behind the tube end
+LINE_AND_WALL = 0.8  # weight of a tube end told by the line where the wall changes as well
+LINE_ALONE = 0.6  # and by the line alone
 PLAIN = 0.5  # of the contrast of copper: less than that marks no end
 
 
@@ -75,12 +80,16 @@ class Marks:
         return self.cup_mark + 0.5 * self.tube_mark
 
 
-def _marks(sides: dict[int, _Side], side: int, slack: float, band: Band) -> Marks:
+def _marks(band: Band, arc: np.ndarray, sides: dict[int, _Side], side: int, slack: float) -> Marks:
     cup, tube = sides[side], sides[-side]
     mouth, mouth_mark = _stop(cup, band.last, slack)
     after = slice(int(mouth) + 3, int(mouth) + 3 + max(6, band.first // 2))
     mouth_mark *= float(np.median(tube.copper[:, after]))
     inner, inner_mark = _break(tube.copper, band.first, slack)
+    if inner_mark < PLAIN and mouth_mark >= PLAIN:
+        stop, stop_mark = _stands(band, arc, tube, slack)
+        if stop_mark >= PLAIN:
+            inner, inner_mark = stop, stop_mark
     before = slice(max(0, int(inner) - 12), max(1, int(inner) + 4))
     inner_mark *= float(np.median(cup.copper[:, before]))
     return Marks(inner, mouth, inner_mark, mouth_mark, side)
@@ -111,7 +120,10 @@ def _stop(cup: _Side, near: int, slack: float) -> tuple[float, float]:
         return float(near), 0.0
     at_last = float(np.quantile(known, 0.25))
     rest = profile[min(profile.size - 1, round(at_last) + 4) :]
-    return at_last, mark * (1 - float(rest.mean()))  # behind a tube end copper comes back
+    # behind a tube end copper comes back, next to the line as well: the stop of the fitting
+    far = max(round(at_last) + round(0.04 * COLUMNS), profile.size - round(0.04 * COLUMNS))
+    stop = cup.copper[1:3, min(profile.size - 4, far) :]
+    return at_last, mark * (1 - float(rest.mean())) * (1 - float(np.median(stop)))
 
 
 def _leaves(row: np.ndarray, near: int, reach: int) -> float | None:
@@ -165,6 +177,52 @@ def _break(copper: np.ndarray, near: int, slack: float) -> tuple[float, float]:
     return middle, float(np.median(marks)) * share / (1 + (scatter / 3) ** 2)
 
 
+def _stands(band: Band, arc: np.ndarray, tube: _Side, slack: float) -> tuple[float, float]:
+    """Return where a tube that stands against its stop ends, and how plainly.
+
+    Its copper is not broken, but the line ends there. Where the wall of the
+    tube changes its colour a little before that, a filled gap lies between.
+    """
+    seen = line_seen(band.planes, arc, SURE_WALL * COLUMNS)
+    low, high = (round(band.first + d) for d in (-slack, slack))
+    at, mark = line_end(seen, low, high, round(0.05 * COLUMNS))
+    if mark < PLAIN:
+        return at, mark
+    copper = cv2.blur(tube.copper[:, : max(2, round(at) - 4)], (3, 1))
+    gap = (copper[:, 1:] < 0.35) & np.maximum.accumulate(copper > 0.65, axis=1)[:, :-1]
+    if gap.any(axis=0).sum() >= 3:
+        return at, 0.0  # copper is broken further in: the gap behind the tube lies there
+    # without a change of the wall there, the line may only be lost from sight
+    mark *= LINE_AND_WALL if _differs(tube, round(at)) else LINE_ALONE
+    reach = max(6, round(0.03 * COLUMNS))
+    near = tube.planes.shape[1] - 1 - round(at)
+    edges = [_leaves(row[::-1], near, reach) for row in tube.planes]
+    columns = [tube.planes.shape[1] - 1 - e for e in edges if e is not None]
+    before = [c for c in columns if at - 1 <= c <= at + WIDEST_GAP * COLUMNS]
+    if len(before) >= 0.6 * len(edges) and np.ptp(np.quantile(before, (0.25, 0.75))) < 3:
+        return float(np.median(before)), mark
+    if len(before) >= 0.3 * len(edges):  # something lies there, but not plainly a gap
+        return at, min(mark, LINE_ALONE)
+    return at, mark
+
+
+def _differs(tube: _Side, at: int) -> bool:
+    """Whether the wall looks another behind a column, or shows a seam there, in any depth of it."""
+    apart, width = 8, 6  # columns
+    planes = np.concatenate([tube.planes, tube.copper[..., None]], axis=-1)
+    even = cv2.blur(planes, (width, 1))
+    inner = slice(apart, -apart)
+    step = np.abs(even[:, inner] - np.roll(even, 2 * apart, axis=1)[:, inner])
+    seam = np.abs(even[:, inner] - cv2.blur(planes, (3 * width, 1))[:, inner])
+    for found in (step, seam):
+        size = found.max(axis=-1)
+        calm = np.quantile(size[:, at + 3 * apart : at + 25 * apart], 0.9, axis=1)
+        here = size[:, max(0, at - 2 * apart) : at + apart].max(axis=1)
+        if (here > 2.5 * calm + 0.02).any():
+            return True
+    return False
+
+
 def best_marks(band: Band, arc: np.ndarray, slack: float) -> Marks:
     """Return the marks for the side on which the cup lies more plainly.
 
@@ -178,7 +236,7 @@ def best_marks(band: Band, arc: np.ndarray, slack: float) -> Marks:
         How far a mark may lie from its given end, in columns.
     """
     sides = _sides(band, arc)
-    return max((_marks(sides, side, slack, band) for side in (-1, 1)), key=lambda m: m.score)
+    return max((_marks(band, arc, sides, side, slack) for side in (-1, 1)), key=lambda m: m.score)
 
 
 def outline_rows(band: Band, arc: np.ndarray, marks: Marks) -> tuple[float | None, float | None]:
