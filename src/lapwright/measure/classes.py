@@ -226,6 +226,8 @@ def _suppose(
     for even, one in zip(settings.residue_evenness, view.fillers, strict=False):  # the longest run
         whole = np.maximum(residue, one.alike)
         whole[one.seed] = residue[one.seed]
+        if known.fillet is None and view.colours[one.seed, 0] < settings.dark_fill:
+            no_filler = settings.prior_no_filler_if_dark
         voids = _voids_only(_supposed([whole, opened, whole], view.hidden, seed=None))
         none.add(voids, chance / count * even * no_filler)
 

@@ -76,6 +76,8 @@ class FaceSettings:
     class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
     prior_brazed: float = 0.6
     prior_no_filler: float = 0.04
+    dark_fill: float = -0.22
+    prior_no_filler_if_dark: float = 0.3
     prior_no_filler_by_fillet: float = 0.003
     prior_open: float = 0.22
     prior_residue: float = 0.18
