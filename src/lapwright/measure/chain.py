@@ -34,14 +34,14 @@ def run_chain(
     """
     prior = np.array([settings.prior_brazed, settings.prior_open, settings.prior_residue])
     if filler == "none":
-        prior = np.array([0.0, 0.3, 0.7])
+        prior = np.array([0.0, settings.open_if_empty, 1 - settings.open_if_empty])
     fade = np.exp(-ending)
     residue = 2  # the last of the three states
     likely = np.maximum(likely, 1e-12) * fade
     stay = 0.25
     move = (1 - stay) * prior[None, :] / prior.sum() + stay * np.eye(3)
     for main in (0,) if filler == "some" else (1, residue):
-        move[main, main] *= settings.filler_in_pieces if main != 1 else 0.7
+        move[main, main] *= settings.filler_in_pieces if main != 1 else settings.open_in_pieces
     steps = move * likely[:, :, None, :]
     pocket = (filler == "some") * settings.residue_in_pieces * together * fade[:, residue]
     kept = 0.5 if filler == "some" else 1.0

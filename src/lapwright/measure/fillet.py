@@ -62,7 +62,7 @@ def see_fillet(
     mouth = profile.copper[:, -max(20, length // 12) :].mean(axis=0)
     tone = relative_colour(patch, np.median(mouth, axis=0))
     middle = patch.shape[0] // 2
-    near = _near_mouth(_told_apart(tone, outside, blur_px), middle, max(3.0, 0.9 * gap_px))
+    near = _near_mouth(told_apart(tone, outside, blur_px), middle, max(3.0, 0.9 * gap_px))
     least = max(12.0, 0.15 * gap_px**2)
     if near.sum() < least:
         near = _coppery(tone, outside, middle, gap_px)
@@ -92,7 +92,7 @@ def _beyond(points: np.ndarray, reach_px: float) -> np.ndarray:
     return np.asarray(points[-1] + steps[:, None] * along)
 
 
-def _told_apart(tone: np.ndarray, outside: Outside, blur_px: float) -> np.ndarray:
+def told_apart(tone: np.ndarray, outside: Outside, blur_px: float) -> np.ndarray:
     """Return where the colour is that of no copper and no surroundings, ndarray of bool.
 
     A blurred rim of copper against its surroundings has colours between both and is

@@ -71,7 +71,7 @@ class FaceSettings:
     coded_blur_px: tuple[float, ...] = (0.5, 1.4, 3.0)
     residue_evenness: tuple[float, ...] = (0.05, 0.2, 0.5)
     residue_centre: tuple[float, float, float] = (-0.1, -0.02, 0.13)
-    residue_spread: tuple[float, float, float] = (0.38, 0.2, 0.13)
+    residue_spread: tuple[float, float, float] = (0.38, 0.32, 0.13)
     open_spread: tuple[float, float, float] = (0.07, 0.045, 0.025)
     class_floor: tuple[float, float, float] = (0.05, 0.04, 0.022)
     prior_brazed: float = 0.6
@@ -99,6 +99,8 @@ class FaceSettings:
         (0.2, 0.12, 0.04),
     )
     pocket_piece: float = 0.06
+    open_if_empty: float = 0.3
+    open_in_pieces: float = 0.7
     filler_in_pieces: float = 0.5
     residue_in_pieces: float = 0.6
     ending_rates: tuple[float, float, float] = (4.0, 9.0, 9.0)

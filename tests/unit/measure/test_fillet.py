@@ -5,12 +5,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from lapwright.measure.checks import blur_px
 from lapwright.measure.drawing.looks import copper, filler
-from lapwright.measure.fillet import see_fillet
+from lapwright.measure.fillet import see_fillet, told_apart
+from lapwright.measure.hues import Optics
 from lapwright.measure.settings import DEFAULT
 from lapwright.measure.synthetic import draw_demo_face, draw_face
 from lapwright.measure.trace import trace_line
 from lapwright.measure.walls import (
+    Outside,
     look_outside,
     measure_gap,
     profile_gap,
@@ -25,7 +28,8 @@ def fillet_of(face):
     gap = measure_gap(strip, max(2.0, 2.2 * trace.scale_px))
     profile = profile_gap(strip, gap, DEFAULT)
     outside = look_outside(face.pixels, trace, gap.width_px)
-    return see_fillet(face.pixels, trace, profile, outside, gap_px=gap.width_px)
+    optics = Optics(gap.width_px, blur_px(strip, 1.5 * gap.width_px + 4))
+    return see_fillet(face.pixels, trace, profile, outside, optics)
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
@@ -56,3 +60,22 @@ def test_resin_at_the_mouth_is_no_fillet() -> None:
     reach = 40
     bare[y - reach : y + reach, x + 1 : x + 2 * reach] = resin
     assert fillet_of(type(face)(**{**face.__dict__, "pixels": bare})) is None
+
+
+@pytest.mark.parametrize(("wide", "seen"), [(3, "no"), (40, "yes")])
+def test_a_colour_between_copper_and_resin_counts_only_where_it_is_wide(
+    wide: int, seen: str
+) -> None:
+    copper, resin = np.zeros(3), np.array([-0.6, 0.3, 0.0])
+    tone = np.broadcast_to(copper, (60, 80, 3)).copy()
+    tone[:, 40:] = resin
+    tone[:, 40 - wide // 2 : 40 + wide - wide // 2] = 0.5 * resin
+    found = told_apart(tone, Outside((resin,)), blur_px=1.0)
+    assert ("yes" if found.any() else "no") == seen
+
+
+def test_a_colour_of_its_own_counts_however_narrow() -> None:
+    tone = np.zeros((60, 80, 3))
+    tone[:, 40:42] = [0.4, 0.7, 0.05]
+    found = told_apart(tone, Outside((np.array([-0.6, 0.3, 0.0]),)), blur_px=1.0)
+    assert found.sum() == 2 * 60
