@@ -40,6 +40,8 @@ class FaceSettings:
     max_clipped: float = 0.5
     min_copper_share: float = 0.8
     max_wall_difference: float = 0.35
+    max_wall_hue: float = 0.15
+    max_wall_unevenness: float = 0.12
     min_visibility: float = 2.6
     max_finish: float = 0.75
     default_ends_of_picture: float = 0.0025

@@ -82,6 +82,15 @@ def test_a_line_between_green_plates_is_no_joint() -> None:
         read_face(photo(picture), A, B)
 
 
+def test_an_edge_between_copper_and_another_metal_is_no_joint() -> None:
+    """As bright as copper but of another hue: filler of a wide gap, or brass."""
+    picture = copper()
+    picture[200:] = picture[200:] * [1.35, 1.0, 0.9]
+    picture[198:203] *= 0.6
+    with pytest.raises(errors.NoCopperWalls, match="in hue"):
+        read_face(photo(picture), A, B)
+
+
 def test_copper_without_a_line_is_refused() -> None:
     with pytest.raises(errors.NoJointLine, match="MEAS-014"):
         read_face(photo(copper(noise=5.0)), A, B)
