@@ -25,7 +25,7 @@ Runs = Sequence[tuple[Number, Number]] | Sequence[Number]
 class LoupeMeasurement:
     """One loupe reading of one face; lengths exact decimals in mm.
 
-    ``segments`` are placed only when runs were given as start and end;
+    ``segments`` are placed only when runs were given as start and end, or there are none;
     otherwise the tuple is empty.
     """
 
@@ -153,7 +153,7 @@ def _reading(
         overlap_mm=overlap,
         unbrazed_mm=total,
         resolution_mm=step,
-        segments=_segments(spans, overlap),
+        segments=_segments(spans, overlap) if count else (Segment(0.0, 1.0, "brazed", 0.0),),
         unbrazed_share=value,
         share_exact=share_ratio(total, overlap),
         u=u,

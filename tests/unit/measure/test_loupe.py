@@ -10,6 +10,7 @@ import pytest
 from uncertainties import ufloat
 
 from lapwright.measure.errors import LoupeReadingRefused
+from lapwright.measure.besides.sound import sound_from_mouth
 from lapwright.measure.loupe import read_loupe
 
 
@@ -33,6 +34,14 @@ def test_placed_runs_give_segments_that_cover_the_overlap() -> None:
         (0.35, 1.0, "brazed"),
     ]
     assert reading.unbrazed_mm == Decimal("2.0")
+
+
+def test_no_run_is_one_sound_stretch_and_bare_lengths_have_no_place() -> None:
+    whole = read_loupe(Decimal("9.1"), [], resolution_mm=Decimal("0.1"))
+    assert [s.state for s in whole.segments] == ["brazed"]
+    assert sound_from_mouth(whole.segments).from_mouth == (1.0, 1.0, 1.0)
+    bare = read_loupe(Decimal("9.1"), [Decimal("0.5")], resolution_mm=Decimal("0.1"))
+    assert bare.segments == ()
 
 
 def test_no_run_is_a_share_of_zero_that_still_has_a_spread() -> None:
