@@ -8,7 +8,7 @@ and lengths without places take no part.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from lapwright.core.messages import Message
 from lapwright.documents.jointlayout import Span, widest_gap
@@ -23,6 +23,7 @@ BARE = 0.80  # so large an unbrazed share on every face is hardly any filler at 
 SIDE = 0.10  # the worst face of a one-sided joint holds at least this share
 SIDE_RATIO = 3.0  # and so many times the share of the faces on the other side
 HALF_TURN_DEG = 180.0
+ON_EVERY = ("jointmap.cause.stop", "jointmap.cause.band", "jointmap.cause.bare")
 NO_CAUSE = ("jointmap.cause.none", "jointmap.cause.sound")  # sentences that blame nothing
 
 
@@ -41,12 +42,20 @@ def patterns(faces: Sequence[MapFace]) -> tuple[Message, ...]:
     """
     placed = [f for f in faces if f.way == "read"]
     shares = [f for f in faces if f.share is not None]
-    found = tuple(m for look in _LOOKS for m in look(placed)) + tuple(_one_sided(shares))
+    by_place = (m for look in _LOOKS for m in look(placed))
+    counted = {"count": str(len(placed)), "of": str(len(faces))}
+    found = tuple(_with(m, counted) if m.id in ON_EVERY else m for m in by_place)
+    found += tuple(_one_sided(shares))
     if found or not placed:
         return found
     if any(f.stretches for f in placed):
         return (Message("jointmap.cause.none"),)
     return (Message("jointmap.cause.sound"),)
+
+
+def _with(message: Message, counted: Mapping[str, str]) -> Message:
+    """Return a sentence on every face with places, with how many of how many these are."""
+    return Message(message.id, **dict(message.params), **counted)
 
 
 def _through(faces: Sequence[MapFace]) -> Iterator[Message]:

@@ -51,10 +51,11 @@ def test_what_was_not_measured_says_why_once() -> None:
     assert found[-1] == f"Not measured  fillet, filler in the bore ({why})"
 
 
-def test_three_walls_are_set_beside_the_length() -> None:
+def test_the_walls_stand_beside_the_length_from_the_mouth_and_not_the_longest() -> None:
     whole = document()
     whole["sound"]["three_walls"] = in_walls(SOUND, 10.0, 0.9)
-    assert told(besides_rows(whole))[0].endswith("; 4.4 walls of 0.9 mm")
+    told_first = told(besides_rows(whole))[0]
+    assert "= 4.00 mm, 4.4 walls of 0.9 mm (30.0 to 50.0 %); longest" in told_first
 
 
 def test_a_reading_keeps_its_sound_lengths_as_text() -> None:
