@@ -5,6 +5,7 @@ from __future__ import annotations
 import html.parser
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -432,5 +433,8 @@ def test_the_page_needs_no_script_no_network_and_escapes_names(
     assert "Refused" in page.said
     assert "[MEAS-001]" in page.said
     assert page.tags.index("svg") > 0
+    said = Page(text.split("</style>")[1]).said
+    assert re.search(r"\d\u00a0%", said)
+    assert not re.search(r"\d ?%", said)  # no number is parted from its sign
     assert "No accuracy on real coupons is claimed" in page.said
     assert len((out / "faces.jsonl").read_text(encoding="utf-8").splitlines()) == 5

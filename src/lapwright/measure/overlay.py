@@ -97,10 +97,13 @@ def _crop(
     photo: Photo, face: FaceMeasurement, look_at: Sequence[Mark]
 ) -> tuple[np.ndarray, np.ndarray]:
     line = np.array(face.line)
-    pad = 0.16 * face.overlap_px
-    shown = np.concatenate([line, *(np.array([m.place]) for m in look_at)])
-    low = np.maximum(np.floor(shown.min(axis=0) - pad), 0).astype(int)
-    high = np.minimum(np.ceil(shown.max(axis=0) + pad) + 1, [photo.width, photo.height]).astype(int)
+    pads = [0.16, *(0.09 for _ in look_at)]  # of the overlap; a mark needs room for its arrow
+    shown = [line, *(np.array([m.place]) for m in look_at)]
+    sides = [(s, pad * face.overlap_px) for s, pad in zip(shown, pads, strict=True)]
+    least = np.min([s.min(axis=0) - pad for s, pad in sides], axis=0)
+    most = np.max([s.max(axis=0) + pad for s, pad in sides], axis=0)
+    low = np.maximum(np.floor(least), 0).astype(int)
+    high = np.minimum(np.ceil(most) + 1, [photo.width, photo.height]).astype(int)
     crop = photo.pixels[low[1] : high[1], low[0] : high[0]]
     scale = WIDTH_PX / crop.shape[1]
     size = (WIDTH_PX, max(1, round(crop.shape[0] * scale)))

@@ -189,10 +189,16 @@ def wall_marks(members: Members) -> list[Mark]:
     from lapwright.measure.overlaymarks import Mark
 
     return [
-        Mark(wall.thinnest_place, word("members.mark", member=word(f"members.{wall.member}")))
+        Mark(_outside(wall, wall.thinnest_place), word("members.mark", member=word(name)))
         for wall in members.raised
+        for name in (f"members.{wall.member}",)
         if wall.thinnest_place is not None
     ]
+
+
+def _outside(wall: Wall, place: tuple[float, float]) -> tuple[float, float]:
+    """Return where the outer outline is nearest to a place of its wall, [px]."""
+    return min(wall.outline_px, key=lambda point: math.dist(point, place), default=place)
 
 
 def _quiet_row(quiet: list[tuple[str, dict[str, Any]]]) -> Row:

@@ -6,7 +6,7 @@ from typing import Any
 
 from lapwright.measure.besides.sound import in_walls
 from lapwright.measure.values import Segment
-from lapwright.services.besidesview import besides_rows, sound_body
+from lapwright.services.besidesview import besides_marks, besides_rows, sound_body
 from lapwright.services.facerows import told
 
 NOTHING = {"state": "nothing-seen", "reason": "", "spots": [], "found": []}
@@ -42,6 +42,18 @@ def test_what_stands_where_no_filler_should_be_is_told_with_its_place() -> None:
     spots = [{"place_px": [372.4, 499.6]}]
     found = lines(bore={**NOTHING, "state": "seen", "spots": spots})
     assert found[1] == "Look at       filler in the bore, or dirt, at 372,500"
+
+
+def test_every_place_to_look_at_is_marked_in_the_order_of_its_row() -> None:
+    line = {"start_px": [441.2, 383.6], "end_px": [440.0, 420.0]}
+    spot = {**NOTHING, "state": "seen", "spots": [{"place_px": [372.4, 499.6]}]}
+    found = {**NOTHING, "state": "seen", "found": [line]}
+    marks = besides_marks(document(bore=spot, crack_like_lines=found))
+    assert [m.place for m in marks] == [(372.4, 499.6), (440.0, 420.0)]
+    assert [m.label for m in marks] == [
+        "filler in the bore, or dirt",
+        "dark line: crack or scratch",
+    ]
 
 
 def test_what_was_not_measured_says_why_once() -> None:
