@@ -29,7 +29,7 @@ def table(
         share = truth + shift + rng.normal(0, 0.005)
         rows.append(
             {"face": face, "reader": "program", "reading": "1", "way": "program", "date": day}
-            | {"share": f"{100 * share:.2f} %", "low": f"{share - 0.02:.5f}"}
+            | {"share": f"{share:.4f}", "low": f"{share - 0.02:.5f}"}
             | {"high": f"{share + 0.02:.5f}", "method": METHOD}
         )
     return rows
@@ -39,10 +39,12 @@ def sloped(faces: int) -> list[dict[str, str]]:
     """Draw faces of small shares on which the program reads 8 % of the share too much."""
     rows = table(faces)
     for r in rows:
-        number = float(r["share"].rstrip(" %")) / (100 if "%" in r["share"] else 1)
+        part = 1.0 if int(r["face"][1:]) % 3 == 0 else 0.4
+        number = part * float(r["share"])
         if r["way"] == "program":
             number *= 1.08
-        r.update(share=f"{0.55 * number:.5f}", low="", high="")
+            r.update(low=f"{max(0, number - 0.025):.5f}", high=f"{number + 0.025:.5f}")
+        r.update(share=f"{number:.5f}")
     return rows
 
 

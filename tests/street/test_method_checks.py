@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import shutil
 from collections.abc import Callable
@@ -15,19 +16,19 @@ from lapwright.core.acts import Act
 from lapwright.core.errors import EvidenceRefused, LapwrightError
 from lapwright.core.fold import fold
 from lapwright.core.outcomes import Outcome, Why
-from lapwright.measure.errors import MethodCheckRefused
+from lapwright.measure.errors import FaceRepeatedRefused, MethodCheckRefused, MixedSharesRefused
 from lapwright.measure.settings import DEFAULT
 from lapwright.rules.faces import FaceResult
 from lapwright.services.issuing import issue_case
 from lapwright.services.judging import judge_case
 from lapwright.services.methodchecks import check_body
-from lapwright.services.readerstudy import Asked, study_readers
+from lapwright.services.readerstudy import Asked, Checked, study_readers
 from lapwright.services.readingsfile import parse_share, read_readings
 from lapwright.services.verifying import verify_file
 
 from .building import case_folder, confirm_all, edit
 from .conftest import AT
-from .studying import METHOD, sloped, table, written
+from .studying import COLUMNS, METHOD, sloped, table, written
 
 Rows = list[dict[str, str]]
 
@@ -123,7 +124,7 @@ def _falsely_met() -> tuple[Rows, tuple[str, str]]:
     rows = table(32)
     for r in rows:
         if r["face"] == "F1":
-            r["share"] = "0.2100" if r["way"] == "loupe" else "19.90 %"
+            r["share"] = "0.2100" if r["way"] == "loupe" else "0.1990"
             r.update(low="0.17", high="0.23") if r["way"] == "program" else None
     return rows, ("1 %", "2 %")
 
@@ -132,9 +133,30 @@ def _far() -> tuple[Rows, tuple[str, str]]:
     """Every face plainly good: each share a quarter of what it was."""
     rows = table(32)
     for r in rows:
-        number = float(r["share"].rstrip(" %")) / (400 if "%" in r["share"] else 4)
-        r.update(share=f"{number:.4f}", low="", high="")
+        r.update(share=f"{float(r['share']) / 4:.4f}", low="", high="")
     return rows, ("1 %", "2 %")
+
+
+def _one_sided() -> tuple[Rows, tuple[str, str]]:
+    """Near the limit, but no face over it by loupe: none could be falsely met."""
+    rows = table(32)
+    for r in rows:
+        r.update(share=f"{0.55 * float(r['share']):.4f}", low="", high="")
+    return rows, ("1 %", "2 %")
+
+
+def _too_sure() -> tuple[Rows, tuple[str, str]]:
+    """Intervals of 0.2 points, while the readings differ by half a point and more."""
+    rows = table(32)
+    for r in [r for r in rows if r["way"] == "program"]:
+        share = float(r["share"])
+        r.update(low=f"{share - 0.001:.4f}", high=f"{share + 0.001:.4f}")
+    return rows, ("1 %", "2 %")
+
+
+def _no_intervals() -> tuple[Rows, tuple[str, str]]:
+    """The program's intervals left out of the file."""
+    return [{**r, "low": "", "high": ""} for r in table(32)], ("1 %", "2 %")
 
 
 def _refusing() -> tuple[Rows, tuple[str, str]]:
@@ -161,6 +183,9 @@ def _read_by_the_brazer() -> tuple[Rows, tuple[str, str]]:
         (_loose, "face.check_loose"),
         (_falsely_met, "face.check_false_met"),
         (_far, "face.check_far"),
+        (_one_sided, "face.check_spread"),
+        (_too_sure, "face.check_uncovered"),
+        (_no_intervals, "face.check_uncovered"),
         (_refusing, "face.check_refusing"),
         (_sloped, "face.check_sloped"),
         (_read_by_the_brazer, "face.check_own"),
@@ -172,6 +197,55 @@ def test_a_check_that_shows_too_little_leaves_a_proposal(
     rows, stated = made()
     finding = _face(_case(parent, rows, stated=stated)).finding
     assert (finding.why, finding.message.id) == (Why.HOLD, told)
+
+
+def _picture(row: dict[str, str]) -> str:
+    return hashlib.sha256(row["face"].encode()).hexdigest()
+
+
+def _copied(rows: Rows) -> Rows:
+    """The rows of the first face once more, under another id and on another day."""
+    first = [r for r in rows if r["face"] == "F1"]
+    return rows + [r | {"face": "F99", "date": "2026-02-28"} for r in first]
+
+
+def _repeats(rows: Rows) -> Any:
+    data = written(rows, [*COLUMNS, "image_sha256"])
+    return study_readers(read_readings(data, "r.csv"), Asked()).check
+
+
+def test_face_repeated_refused() -> None:
+    rows = table(32)
+    refusal = _repeats(_copied(rows))
+    assert isinstance(refusal, FaceRepeatedRefused)
+    assert "F1 and F99" in str(refusal)
+    assert str(refusal).endswith("[MEAS-095]")
+    for r in rows:
+        r["image_sha256"] = _picture(r)
+    assert isinstance(_repeats(rows), Checked)
+    rows[5]["image_sha256"] = _picture(rows[0])
+    assert "two faces of one picture: got F1 and F2" in str(_repeats(rows))
+
+
+def test_faces_of_the_same_figures_are_told_apart_by_their_pictures() -> None:
+    rows = _copied(table(32))
+    for r in rows:
+        r["image_sha256"] = _picture(r)
+    assert isinstance(_repeats(rows), Checked)
+
+
+def test_mixed_shares_refused() -> None:
+    rows = table(8)
+    rows[3]["share"] = "0.5 %"
+    with pytest.raises(MixedSharesRefused) as refusal:
+        read_readings(written(rows), "r.csv")
+    assert "(share): got a percentage in row 5, a fraction in row 2" in str(refusal.value)
+    assert str(refusal.value).endswith("[MEAS-096]")
+    rows[3]["share"] = "0.005"
+    for r in rows:
+        if r.get("low"):
+            r.update(low=f"{100 * float(r['low']):.3f} %", high=f"{100 * float(r['high']):.3f} %")
+    assert read_readings(written(rows), "r.csv").rows  # each column is of one way throughout
 
 
 def test_a_check_signed_by_the_brazer_leaves_a_proposal(parent: Path) -> None:
@@ -217,7 +291,9 @@ def _edit_check(folder: Path, change: Change) -> None:
         (lambda b: b["figures"].update(near_limit="30"), "the figure 'near_limit'"),
         (lambda b: b["figures"].update(bias_at_limit="0.000000000"), "the figure 'bias_at_limit'"),
         (lambda b: b["figures"].pop("slope_low"), "the figure 'slope_low'"),
-        (lambda b: b.update(schema="lapwright-method-check/1"), "the figure 'bias_at_limit'"),
+        (lambda b: b.update(schema="lapwright-method-check/2"), "in a form older than"),
+        (lambda b: b["figures"].update(over_limit="14"), "the figure 'over_limit'"),
+        (lambda b: b["figures"].update(covered_high="0.900000000"), "the figure 'covered_high'"),
         (lambda b: b.update(loupe_readers=["teal"]), "'loupe_readers' is not what"),
         (lambda b: b.update(faces="60"), "'faces' is not what the readings give"),
         (lambda b: b.update(result="outside"), "'result' is not what the readings give"),

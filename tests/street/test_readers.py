@@ -227,6 +227,7 @@ def test_shares_are_read_exactly_or_not_at_all(text: str, share: str | None) -> 
         ({"refused": "MEAS-016"}, "row 3: refused stands at a row that is not the program's"),
         ({"way": "program", "refused": "MEAS-016"}, "row 3: refused, and yet a share"),
         ({"way": "program", "refused": "bad", "share": ""}, "row 3: refused 'bad' is not a code"),
+        ({"image_sha256": "abc"}, "row 3: image_sha256 'abc' is not 64 digits"),
         ({"method": "m" * 201}, "row 3: method is longer"),
     ],
 )
@@ -234,7 +235,7 @@ def test_readings_rows_refused(change: dict[str, str], said: str) -> None:
     rows = table(4)
     rows[1] |= change
     with pytest.raises(ReadingsRowsRefused) as refusal:
-        read_readings(written(rows), "r.csv")
+        read_readings(written(rows, [*COLUMNS, "image_sha256"]), "r.csv")
     assert any(said in fault for fault in refusal.value.faults)
     assert "[MEAS-041]" in str(refusal.value)
 

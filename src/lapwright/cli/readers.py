@@ -55,13 +55,13 @@ def readers(
 
     No accuracy on real coupons is claimed until a shop's own method check has
     measured it. CSV holds one reading a row: face, reader, reading, share and,
-    where needed, date, way, low, high, method, refused.
+    where needed, date, way, low, high, method, refused, image_sha256.
     """
     from lapwright.services import readerstudy
 
     if (max_bias is None) != (max_half_width is None):
         raise click.UsageError("--max-bias and --max-half-width go together")
-    stated = {
+    stated: dict[str, Any] = {
         name: readerstudy.share_option(text, option) if text is not None else None
         for name, option, text in (
             ("limit", "--limit", limit),

@@ -152,6 +152,13 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             slope_low=_finite(figures.get("slope_low")),
             slope_high=_finite(figures.get("slope_high")),
             bias_at_limit=_finite(figures.get("bias_at_limit")),
+            over_limit=_count(figures.get("over_limit")),
+            below_limit=_count(figures.get("below_limit")),
+            levels=_count(figures.get("levels")),
+            covered_high=_finite(figures.get("covered_high")),
+            slope=_finite(figures.get("slope")),
+            mean_level=_finite(figures.get("mean_level")),
+            half_width_at_limit=_finite(figures.get("half_width_at_limit")),
         )
     except (AttributeError, InvalidOperation, LookupError, TypeError, ValueError) as fault:
         raise EvidenceRefused(

@@ -313,6 +313,10 @@ class MethodCheck:
     the limit, ``falsely_met`` those over it by loupe and not over it by program.
     ``slope_low`` and ``slope_high`` bound the slope of the difference against the level and
     ``bias_at_limit`` is its line at the limit; ``None`` in acts written before these were.
+    So are ``over_limit`` and ``below_limit``, the faces on either side of the limit by loupe,
+    ``levels``, their different loupe shares, ``covered_high``, the upper 95 % bound of the share
+    of faces whose interval holds the loupe value, ``slope`` with ``mean_level`` where its line
+    passes through ``bias``, and ``half_width_at_limit``.
     ``own`` is ``yes`` where the brazer of a case signed it or read its faces.
     """
 
@@ -335,6 +339,13 @@ class MethodCheck:
     slope_low: Decimal | None = None
     slope_high: Decimal | None = None
     bias_at_limit: Decimal | None = None
+    over_limit: int | None = None
+    below_limit: int | None = None
+    levels: int | None = None
+    covered_high: Decimal | None = None
+    slope: Decimal | None = None
+    mean_level: Decimal | None = None
+    half_width_at_limit: Decimal | None = None
 
 
 @dataclass(frozen=True)

@@ -360,3 +360,15 @@ class ChartRefused(LapwrightError):
     """Differences that give no chart of cumulative sums."""
 
     code = "MEAS-091"
+
+
+class FaceRepeatedRefused(LapwrightError):
+    """A method check in which one face stands for several."""
+
+    code = "MEAS-095"
+
+
+class MixedSharesRefused(LapwrightError):
+    """A column of readings with fractions and percentages in it."""
+
+    code = "MEAS-096"

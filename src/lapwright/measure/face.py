@@ -211,8 +211,8 @@ def _measure(
     edge = _edge_px(seen) * steps / len(seen.trace.points)
     runs = cut_runs(seen.series, settings, edge_steps=edge, gap_px=seen.gap.width_px)
     classed = _class(runs, seen, settings)
-    if _shortest_void(seen, settings) > settings.max_unseen:
-        classed = classed.kept_in_doubt(0.2, 0.8)
+    unseen = _shortest_void(seen, settings)
+    hidden = unseen if unseen > settings.max_unseen else 0.0
     segments = join_segments(runs, classed.unbrazed, steps, settings)
     spread = throw_runs(runs, classed, steps, settings)
     centre = seen.trace.points + seen.gap.centre[:, None] * normals(seen.trace.points)
@@ -226,7 +226,8 @@ def _measure(
     )
     other_u = combined(budget, without=("class_doubt",))
     budget += (("scale", scale.relative_u),)  # listed for the length; a share does not feel it
-    interval = spread.interval(other_u, both_countings(segments))
+    low, high = spread.interval(other_u, both_countings(segments))
+    interval = (low, min(1.0, high + hidden))  # a slight void that long would not show
     checks.check_interval(interval, settings)
     share = expected_share(segments)
     length, length_u = scale.length(overlap)
@@ -303,6 +304,8 @@ def _line_u(runs: list[Run], seen: _Seen, classed: Classed, settings: FaceSettin
 def _needs_reader(
     segments: tuple[Segment, ...], classed: Classed, seen: _Seen, settings: FaceSettings
 ) -> str:
+    if _shortest_void(seen, settings) > settings.max_unseen:
+        return "noise-may-hide-voids"
     if classed.rivalry > settings.reader_rivalry:
         return "filler-and-residue-look-alike"
     if seen.fillet is None:

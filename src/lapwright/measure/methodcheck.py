@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from math import fsum
+from math import fsum, hypot
 
 from .agreement import Agreement, limits_of_agreement
 from .errors import MethodCheckRefused, NoLineRefused
@@ -20,6 +20,7 @@ from .trend import Trend, fit_trend
 
 NEAR_LIMIT = (0.10, 0.30)  # loupe shares round the limit; common practice, no source
 USUAL_LIMIT = 0.20  # largest unbrazed share (ASME BPVC IX, QB-182)
+LEVEL_PLACES = 3  # shares nearer than a tenth of a point are one; common practice, no source
 ROUNDING = 1e-12  # a mean of exact decimals may miss the limit by this much in binary
 
 
@@ -28,7 +29,8 @@ class CheckedFace:
     """One face of a method check: shares by loupe and by the program, [-].
 
     ``intervals`` are the program's 95 % intervals where they were given; ``refused``
-    counts the program's refusals of this face.
+    counts the program's refusals of this face; ``loupe_reach`` are half the widths of the
+    loupe readings' own 95 % intervals, of those that have one.
     """
 
     face: str
@@ -36,6 +38,7 @@ class CheckedFace:
     program: tuple[float, ...]
     intervals: tuple[tuple[float, float], ...] = ()
     refused: int = 0
+    loupe_reach: tuple[float, ...] = ()
 
     @property
     def loupe_mean(self) -> float:
@@ -46,6 +49,16 @@ class CheckedFace:
     def program_mean(self) -> float:
         """Mean of the program's readings."""
         return fsum(self.program) / len(self.program)
+
+    @property
+    def covered(self) -> bool:
+        """Whether every reading by the program has an interval and it holds the loupe mean.
+
+        The interval is widened by the loupe mean's own, in quadrature (JCGM 100, 5.1.2).
+        """
+        loupe = hypot(*self.loupe_reach) / len(self.loupe)
+        held = [_holds(span, self.loupe_mean, loupe) for span in self.intervals]
+        return len(held) == len(self.program) and all(held)
 
 
 @dataclass(frozen=True)
@@ -73,7 +86,11 @@ class MethodFigures:
     ``met_over_limit`` those Met by the program and not by loupe, under
     ``USUAL_LIMIT`` or the limit given. ``trend`` is the bias as a function of the level,
     None where all faces lie at one level; ``bias_at_limit`` is read off its line at
-    ``USUAL_LIMIT`` or the limit given, whichever is farther from zero.
+    ``USUAL_LIMIT`` or the limit given, whichever is farther from zero, and
+    ``half_width_at_limit`` the larger half-width there. ``over_limit`` and ``below_limit``
+    count the faces on either side of the limit by loupe, the fewer under ``USUAL_LIMIT`` or
+    the limit given, ``levels`` the loupe shares that differ by a tenth of a point, and
+    ``held`` the faces whose widened intervals hold the loupe value; one without is not held.
     """
 
     agreement: Agreement
@@ -87,6 +104,11 @@ class MethodFigures:
     met_over_limit: int = 0
     trend: Trend | None = None
     bias_at_limit: float | None = None
+    half_width_at_limit: float | None = None
+    over_limit: int = 0
+    below_limit: int = 0
+    levels: int = 0
+    held: Count = Count(0, 1)
 
     @property
     def faces(self) -> int:
@@ -131,7 +153,8 @@ def check_method(faces: Sequence[CheckedFace], *, limit: float | None = None) ->
     figures = MethodFigures(
         agreement, names, refused, covered, near_limit=near, met_over_limit=kinder
     )
-    figures = _with_trend(figures, {USUAL_LIMIT, limit or USUAL_LIMIT})
+    limits = {USUAL_LIMIT, limit or USUAL_LIMIT}
+    figures = _with_spread(_with_trend(figures, limits), both, limits)
     if limit is None:
         return figures
     by_loupe = [verdict(f.loupe_mean, limit) for f in both]
@@ -151,7 +174,29 @@ def _with_trend(figures: MethodFigures, limits: set[float]) -> MethodFigures:
     except NoLineRefused:
         return figures
     worst = max((trend.line.at(limit) for limit in sorted(limits)), key=abs)
-    return replace(figures, trend=trend, bias_at_limit=worst)
+    half = max(trend.half_width_at(limit) for limit in limits)
+    return replace(figures, trend=trend, bias_at_limit=worst, half_width_at_limit=half)
+
+
+def _with_spread(
+    figures: MethodFigures, both: Sequence[CheckedFace], limits: set[float]
+) -> MethodFigures:
+    """Count where the faces lie by loupe, and those whose intervals hold the loupe value."""
+    over = [sum(verdict(f.loupe_mean, at) == "not-met" for f in both) for at in limits]
+    return replace(
+        figures,
+        over_limit=min(over),
+        below_limit=len(both) - max(over),
+        levels=len({round(f.loupe_mean, LEVEL_PLACES) for f in both}),
+        held=Count(sum(f.covered for f in both), len(both)),
+    )
+
+
+def _holds(span: tuple[float, float], mean: float, reach: float) -> bool:
+    low, high = span
+    half = (high - low) / 2
+    more = hypot(half, reach) - half + ROUNDING
+    return low - more <= mean <= high + more
 
 
 def _kinder(face: CheckedFace, limit: float) -> bool:

@@ -135,6 +135,7 @@ def judge_face(
     factor = _repeat_factor(adopted)
     asked = _Asked(ask, face, min(limits), s_reproducibility, factor)
     result = _DECIDE[decision_rule](asked, counted)
+    result = _unaided(asked, result, counted)
     proposed = [value_of([r]) for r in readings if left_open(r, asked.limit, method_checks)]
     return _unaccepted(asked, result, proposed)
 
@@ -250,9 +251,11 @@ def _simple(asked: _Asked, values: list[Value]) -> FaceResult:
 
 
 def _guarded(asked: _Asked, values: list[Value]) -> FaceResult:
+    alone = all(v.unaided for v in values)
+    values = values if alone else [v.by_itself() for v in values]
     chosen = max(values, key=lambda v: v.high)
     straddles = chosen.low <= asked.limit < chosen.high
-    if straddles and len(values) == 1:
+    if straddles and (alone or len(values) == 1):
         return asked.due(chosen, "second")
     return asked.decided(chosen, values, chosen.high, "guarded")
 
@@ -351,6 +354,16 @@ def _unaccepted(asked: _Asked, result: FaceResult, proposed: list[Value]) -> Fac
     if not proposed or result.finding.before_confirmation is not Outcome.MET:
         return result
     told = Message("face.unaccepted", **asked.words(max(proposed, key=lambda v: v.share)))
+    return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
+
+
+def _unaided(asked: _Asked, result: FaceResult, counted: list[Value]) -> FaceResult:
+    """Hold a pass by the program alone whose method check reaches over the limit."""
+    worst = max(counted, key=lambda v: v.high)
+    passed = result.finding.before_confirmation is Outcome.MET
+    if not passed or worst.high <= asked.limit or not all(v.unaided for v in counted):
+        return result
+    told = Message("face.check_reaches", **asked.words(worst))
     return replace(result, finding=asked.ask.hold(told, observed=result.finding.observed))
 
 

@@ -3,19 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
 from lapwright.core.evidence import MethodCheck, Reading
 
+from .checkreach import upper_under
 from .independence import same_stretch
 from .methodcheck import stands_unaided
 
 
 @dataclass(frozen=True)
 class Value:
-    """One reading that counts: share, spread and interval, [-], its reader and its day."""
+    """One reading that counts: share, spread and interval, [-], its reader and its day.
+
+    ``unaided`` is ``yes`` where it counts by a method check alone; ``high`` then reaches as
+    far as the check's limits of agreement, and ``own_high`` is the reading's own upper end.
+    """
 
     share: Decimal
     u: Decimal
@@ -24,6 +29,12 @@ class Value:
     reader: str
     blind: str
     on: date
+    unaided: str = ""
+    own_high: Decimal | None = None
+
+    def by_itself(self) -> Value:
+        """Return the reading with its own interval, for use beside a person's reading."""
+        return self if self.own_high is None else replace(self, high=self.own_high)
 
 
 def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[Value]:
@@ -54,12 +65,28 @@ def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[V
             groups = [g for g in groups if g not in alike[1:]]
         else:
             groups.append(merged)
-    return sorted((value_of(group) for group in groups), key=lambda v: (v.on, -v.share))
+    values = (_under_check(value_of(group), group, checks) for group in groups)
+    return sorted(values, key=lambda v: (v.on, -v.share))
+
+
+def _under_check(value: Value, group: Sequence[Reading], checks: Sequence[MethodCheck]) -> Value:
+    """Let the upper end of what counts by a check alone reach as far as the check's limits."""
+    ends = []
+    for r in group:
+        check = None if _by_person(r) else stands_unaided(r, checks)
+        if check is None or r.share is None:
+            return value
+        ends.append(upper_under(r.share, check))
+    return replace(value, high=max(value.high, *ends), unaided="yes", own_high=value.high)
+
+
+def _by_person(r: Reading) -> object:
+    return r.way == "loupe" or r.taken_by
 
 
 def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
     """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
-    return r.way == "loupe" or r.taken_by or stands_unaided(r, checks)
+    return _by_person(r) or stands_unaided(r, checks)
 
 
 def left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> object:

@@ -6,9 +6,11 @@ dated on or before the reading, names who signed it, rests on at least 30 faces,
 and both its bias and the half-width of its limits of agreement lie within the
 limits that the shop stated. Nor does a check count whose limits are wider than
 any shop can want, whose bias grows or falls with the level and passes the stated limit at
-the limit for the unbrazed share, with a face that the program falsely met, with no
-face near the limit, with more than a third of the faces refused, or that the brazer signed or
-read. A reading whose ends the program found without being shown any is a proposal
+the limit for the unbrazed share, with a face that the program falsely met, with too few
+faces near the limit and on either side of it, whose intervals hold the loupe value too
+seldom, with more than a third of the faces refused, or that the brazer signed or
+read. How far its limits reach enters the judgement too (`lapwright.rules.checkreach`).
+A reading whose ends the program found without being shown any is a proposal
 under every check: no person has seen where it read. Any other reading is a proposal.
 Agreement on the shop's faces is all that a check shows: it claims no accuracy.
 """
@@ -26,6 +28,11 @@ MIN_FACES = 30
 WIDEST_BIAS = Decimal("0.05")  # of the overlap; common practice, no source
 WIDEST_HALF_WIDTH = Decimal("0.10")  # of the overlap; common practice, no source
 REFUSED_OF = 3  # at most one face in so many; common practice, no source
+MIN_OVER = 5  # faces over the limit by loupe; common practice, no source
+MIN_BELOW = 10  # faces not over it; common practice, no source
+MIN_LEVELS = 8  # different loupe shares; common practice, no source
+MIN_NEAR = 5  # faces within 10 points of the limit; common practice, no source
+COVERAGE = Decimal("0.95")  # what a 95 % interval promises
 
 
 def without_own(checks: Sequence[MethodCheck], *, brazers: set[str]) -> tuple[MethodCheck, ...]:
@@ -128,7 +135,31 @@ def _faces_unfit(check: MethodCheck) -> str:
         return "face.check_refusing"
     if not check.near_limit:
         return "face.check_far"
-    return "face.check_false_met" if check.falsely_met != 0 else ""
+    if check.falsely_met != 0:
+        return "face.check_false_met"
+    if _few_on_a_side(check):
+        return "face.check_spread"
+    seldom = check.covered_high is not None and check.covered_high < COVERAGE
+    return "face.check_uncovered" if seldom else ""
+
+
+def spread_counts(check: MethodCheck) -> tuple[tuple[int, int], ...]:
+    """Return what there is and the least of: over, not over, different shares, near the limit.
+
+    Parameters
+    ----------
+    check : MethodCheck
+        A check of the form that counts them; a count that is missing is 0.
+    """
+    found = check.over_limit, check.below_limit, check.levels, check.near_limit
+    least = MIN_OVER, MIN_BELOW, MIN_LEVELS, MIN_NEAR
+    return tuple((n or 0, most) for n, most in zip(found, least, strict=True))
+
+
+def _few_on_a_side(check: MethodCheck) -> object:
+    """Whether too few faces lie where verdicts part; acts of older forms hold no such counts."""
+    older = check.over_limit is None and check.below_limit is None and check.levels is None
+    return not older and any(n < least for n, least in spread_counts(check))
 
 
 def _unfit(check: MethodCheck) -> str:
@@ -150,4 +181,20 @@ def _unfit_message(id_: str, face: str, newest: Sequence[MethodCheck]) -> Messag
     if id_ == "face.check_few":
         few = min(c.faces for c in newest)
         return Message("face.check_few", face=face, on=on, faces=str(few), least=str(MIN_FACES))
+    if id_ == "face.check_spread":
+        short = next(c for c in newest if _few_on_a_side(c))
+        return Message("face.check_spread", face=face, on=on, **spread_words(short))
     return Message(id_, face=face, on=on)
+
+
+def spread_words(check: MethodCheck) -> dict[str, str]:
+    """Return the counts of `spread_counts` for a sentence, each as ``2 of 5``.
+
+    Parameters
+    ----------
+    check : MethodCheck
+        The check.
+    """
+    names = "over", "below", "levels", "near"
+    counts = zip(names, spread_counts(check), strict=True)
+    return {name: f"{n} of {least}" for name, (n, least) in counts}

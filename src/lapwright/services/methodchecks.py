@@ -23,12 +23,13 @@ from lapwright.rules.methodcheck import unfit
 from . import schema
 from .casefiles import CaseFiles
 from .readerstudy import Asked, Checked, Study, share_option, study_readers
-from .readingsfile import LOUPE, Readings, read_readings
+from .readingsfile import AS_FILED, LOUPE, Readings, read_readings
 
 Doc = Mapping[str, Any]
-SCHEMA = "lapwright-method-check/2"
-FIRST_FORM = "lapwright-method-check/1"  # without the slope; stays valid as it was filed
-FIRST_FORM_METHODS = 3  # the last version of face-trace that was ever checked in that form
+SCHEMA = "lapwright-method-check/3"
+SECOND_FORM = "lapwright-method-check/2"  # without where the faces lie and what is covered
+FIRST_FORM = "lapwright-method-check/1"  # without the slope; both stay valid as they were filed
+OLDER_FORMS_METHODS = 3  # the last version of face-trace that was ever checked in an older form
 WITHIN, OUTSIDE, FEW = "within", "outside", "too-few-faces"
 _WORDS = {
     "": WITHIN,
@@ -38,6 +39,8 @@ _WORDS = {
     "face.check_far": "none-near-the-limit",
     "face.check_false_met": "falsely-met",
     "face.check_sloped": "biased-at-the-limit",
+    "face.check_spread": "faces-not-on-both-sides",
+    "face.check_uncovered": "intervals-too-narrow",
 }
 NEAR = Decimal("0.000001")
 
@@ -50,7 +53,7 @@ def check_body(study: Study, *, form: str = SCHEMA) -> dict[str, Any] | None:
     study : Study
         A study with a method check.
     form : str, optional
-        Form of the body; only checks that were filed in the first one are made in it again.
+        Form of the body; only checks that were filed in an older one are made in it again.
     """
     asked, checked = study.asked, study.check
     if not isinstance(checked, Checked) or not checked.method:
@@ -65,7 +68,7 @@ def check_body(study: Study, *, form: str = SCHEMA) -> dict[str, Any] | None:
         "method": checked.method,
         "faces": str(checked.figures.faces),
         "limits": {name: format(value, "f") for name, value in limits.items()},
-        "figures": _figures(checked) | ({} if form == FIRST_FORM else _slope(checked)),
+        "figures": _figures(checked) | _added(checked, form),
         "loupe_readers": sorted({r.reader for r in study.readings.by(LOUPE)}),
         "program": asked.program,
         "readings_file": study.readings.name,
@@ -124,9 +127,11 @@ def filed_check(
         limits["max_half_width"],
         body["method"],
         body["program"],
+        rows="strict" if body["schema"] == SCHEMA else AS_FILED,
     )
     try:
-        readings = read_readings(data, body["readings_file"], program=body["program"])
+        name = body["readings_file"]
+        readings = read_readings(data, name, program=asked.program, rows=asked.rows)
         study = study_readers(readings, asked)
         if isinstance(study.check, LapwrightError):
             raise study.check
@@ -168,6 +173,31 @@ def _figures(checked: Checked) -> dict[str, str]:
     return figures
 
 
+def _added(checked: Checked, form: str) -> dict[str, str]:
+    """Return the figures that later forms added."""
+    if form == FIRST_FORM:
+        return {}
+    return _slope(checked) | ({} if form == SECOND_FORM else _third(checked))
+
+
+def _third(checked: Checked) -> dict[str, str]:
+    """Return where the faces lie, how many intervals hold the loupe value, and the line."""
+    f = checked.figures
+    figures = {
+        "over_limit": str(f.over_limit),
+        "below_limit": str(f.below_limit),
+        "levels": str(f.levels),
+        "faces_covered": str(f.held.hits),
+        "covered_high": _text(f.held.interval[1]),
+    }
+    if f.trend is not None and f.half_width_at_limit is not None:
+        figures |= {
+            "mean_level": _text(f.trend.line.level),
+            "half_width_at_limit": _text(f.half_width_at_limit),
+        }
+    return figures
+
+
 def _slope(checked: Checked) -> dict[str, str]:
     """Return the proportional bias; nothing where all faces lie at one level."""
     f = checked.figures
@@ -183,9 +213,9 @@ def _slope(checked: Checked) -> dict[str, str]:
 
 
 def _form(body: Doc, where: str) -> None:
-    """Refuse the first form for a method version that came after it."""
+    """Refuse an older form for a method version that came after it."""
     told = re.match(r"face-trace/(\d+)\b", body["method"])
-    if body["schema"] == FIRST_FORM and told and int(told[1]) > FIRST_FORM_METHODS:
+    if body["schema"] != SCHEMA and told and int(told[1]) > OLDER_FORMS_METHODS:
         raise _refused(
             "a method check in a form older than its method version",
             body["schema"],

@@ -30,7 +30,8 @@ from lapwright.measure.methodcheck import CheckedFace, MethodFigures, check_meth
 from lapwright.measure.trend import Trend, fit_trend
 
 from .errors import CaseFileRefused
-from .readingsfile import LOUPE, PROGRAM, Readings, Row, parse_share, read_readings
+from .readingsfile import AS_FILED, LOUPE, PROGRAM, Readings, Row, parse_share, read_readings
+from .readingsrows import refuse_repeats
 
 T = TypeVar("T")
 
@@ -42,7 +43,8 @@ class Asked:
     ``limit`` is the largest share that is Met; ``max_bias`` and ``max_half_width``
     are the shop's limits for its method check; ``method`` the program's method
     version where the file does not name it; ``program`` the reader id that stands
-    for the program in a file without the column ``way``.
+    for the program in a file without the column ``way``. ``rows`` is ``as-filed`` only where
+    a check of an older form is made again.
     """
 
     limit: Decimal | None = None
@@ -50,6 +52,7 @@ class Asked:
     max_half_width: Decimal | None = None
     method: str = ""
     program: str = ""
+    rows: str = "strict"
 
 
 @dataclass(frozen=True)
@@ -299,6 +302,8 @@ def _mean(values: Sequence[float]) -> float:
 
 def _check(readings: Readings, asked: Asked) -> Checked:
     limit = float(asked.limit) if asked.limit is not None else None
+    if asked.rows != AS_FILED:
+        refuse_repeats(readings)
     faces = _checked_faces(readings)
     figures = check_method(faces, limit=limit)
     both = [f for f in faces if f.loupe and f.program]
@@ -323,9 +328,16 @@ def _checked_faces(readings: Readings) -> list[CheckedFace]:
                 tuple(r.value for r in read),
                 spans,
                 sum(1 for r in mine if r.refused),
+                tuple(_reach(r) for r in mine if r.way == LOUPE and r.low is not None),
             )
         )
     return faces
+
+
+def _reach(r: Row) -> float:
+    assert r.low is not None  # both ends are given or neither
+    assert r.high is not None
+    return float(r.high - r.low) / 2
 
 
 def _method(readings: Readings, asked: Asked) -> str:

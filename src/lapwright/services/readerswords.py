@@ -29,6 +29,8 @@ RESULTS = {
     "none-near-the-limit": "readers.check_far",
     "falsely-met": "readers.check_false_met",
     "biased-at-the-limit": "readers.check_sloped",
+    "faces-not-on-both-sides": "readers.check_spread",
+    "intervals-too-narrow": "readers.check_uncovered",
 }
 
 
@@ -189,6 +191,14 @@ def _check(study: Study) -> Iterator[str]:
     yield "  " + word("readers.check_refused", **_counted(f.refused))
     if f.covered is not None:
         yield "  " + word("readers.check_covered", **_counted(f.covered))
+    yield "  " + word("readers.check_held", **_counted(f.held))
+    yield "  " + word(
+        "readers.check_sides",
+        over=str(f.over_limit),
+        below=str(f.below_limit),
+        levels=str(f.levels),
+        near=str(f.near_limit),
+    )
     if f.verdicts is not None:
         yield "  " + _kappa(word("readers.and", first="program", second="loupe"), f.verdicts)
         yield "  " + word("readers.falsely_met", faces=", ".join(f.falsely_met) or "–")

@@ -1,9 +1,9 @@
 """Read a CSV of readings strictly: every bad row is told with its number and reason.
 
 Columns: ``face``, ``reader``, ``reading`` and ``share`` must be there; ``date``,
-``way``, ``low``, ``high``, ``method`` and ``refused`` may. Nothing is guessed: a
-share is a fraction (``0.182``) or carries a percent sign (``18.2 %``); an empty
-cell is empty; one bad row refuses the file.
+``way``, ``low``, ``high``, ``method``, ``refused`` and ``image_sha256`` may. Nothing is guessed: a
+share is a fraction (``0.182``) or carries a percent sign (``18.2 %``), throughout a
+column alike; an empty cell is empty; one bad row refuses the file.
 """
 
 from __future__ import annotations
@@ -12,23 +12,30 @@ import csv
 import hashlib
 import io
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
 from lapwright.core.errors import LapwrightError
 from lapwright.core.times import parse_date
-from lapwright.measure.errors import ReadingsFileRefused, ReadingsRowsRefused
+from lapwright.measure.errors import (
+    MixedSharesRefused,
+    ReadingsFileRefused,
+    ReadingsRowsRefused,
+)
 
 MUST = ("face", "reader", "reading", "share")
-MAY = ("date", "way", "low", "high", "method", "refused")
+MAY = ("date", "way", "low", "high", "method", "refused", "image_sha256")
+SHARES = ("share", "low", "high")
+AS_FILED = "as-filed"  # rows of a method check of an older form, which were not held to all this
 LOUPE, PROGRAM = "loupe", "program"
 MAX_BYTES = 20_000_000
 _ID = re.compile(r"^[A-Za-z0-9][A-Za-z0-9._-]{0,39}$")
 _SHARE = re.compile(r"^(\d+(?:\.\d+)?|\.\d+) ?(%?)$")
 _COUNT = re.compile(r"^[1-9]\d{0,3}$")
 _CODE = re.compile(r"^[A-Z]{3,10}-\d{3}$")
+_DIGEST = re.compile(r"^[0-9a-f]{64}$")
 _METHOD = re.compile(r"^\S(.{0,198}\S)?$")
 
 
@@ -37,7 +44,7 @@ class Row:
     """One reading of one face; ``share`` is None where the program refused the face.
 
     ``row`` is the row of the file, the header being row 1; shares are exact
-    fractions of the overlap.
+    fractions of the overlap; ``image_sha256`` is the digest of the face's picture.
     """
 
     row: int
@@ -51,6 +58,7 @@ class Row:
     high: Decimal | None
     method: str
     refused: str
+    image_sha256: str = ""
 
     @property
     def value(self) -> float:
@@ -92,7 +100,7 @@ def parse_share(text: str) -> Decimal | None:
     return value if value <= 1 else None
 
 
-def read_readings(data: bytes, name: str, *, program: str = "") -> Readings:
+def read_readings(data: bytes, name: str, *, program: str = "", rows: str = "strict") -> Readings:
     """Read the bytes of a CSV of readings.
 
     Parameters
@@ -103,9 +111,13 @@ def read_readings(data: bytes, name: str, *, program: str = "") -> Readings:
         Its name, for messages.
     program : str, optional
         Reader id that stands for the program, in a file without ``way``.
+    rows : str, optional
+        ``as-filed`` for the rows of a method check of an older form.
 
     Raises
     ------
+    MixedSharesRefused
+        If a column holds fractions and percentages.
     ReadingsFileRefused
         For a file that is no such table.
     ReadingsRowsRefused
@@ -115,7 +127,7 @@ def read_readings(data: bytes, name: str, *, program: str = "") -> Readings:
     header = _header(lines[0][1], name)
     if program and "way" in header:
         raise _file("a reader is named as the program beside the column 'way'", program, name)
-    rows: list[Row] = []
+    whole: list[Row] = []
     faults: list[str] = []
     for number, cells in lines[1:]:
         if len(cells) != len(header):
@@ -125,11 +137,32 @@ def read_readings(data: bytes, name: str, *, program: str = "") -> Readings:
         reasons = list(_faults(given, program))
         faults += [f"row {number}: {reason}" for reason in reasons]
         if not reasons:
-            rows.append(_row(number, given, program))
-    faults += _twice(rows)
+            whole.append(_row(number, given, program))
+    faults += _twice(whole)
     if faults:
         raise _rows(sorted(faults, key=_row_number), name)
-    return Readings(name, hashlib.sha256(data).hexdigest(), tuple(rows))
+    if rows != AS_FILED:
+        _alike(header, lines[1:], name)
+    return Readings(name, hashlib.sha256(data).hexdigest(), tuple(whole))
+
+
+def _alike(header: Sequence[str], lines: Iterable[tuple[int, list[str]]], name: str) -> None:
+    """Refuse a column in which a forgotten percent sign would change a share a hundredfold."""
+    first: dict[tuple[str, str], int] = {}
+    for number, cells in lines:
+        for column, cell in zip(header, cells, strict=True):
+            if column in SHARES and cell.strip():
+                first.setdefault((column, "%" if "%" in cell else ""), number)
+    for column in SHARES:
+        fraction, percent = first.get((column, "")), first.get((column, "%"))
+        if fraction and percent:
+            raise MixedSharesRefused(
+                f"fractions and percentages in one column ({column})",
+                got=f"a percentage in row {percent}, a fraction in row {fraction}",
+                where=name,
+                expected="one way of writing throughout a column",
+                do="Write 0.182 in every row of the column, or 18.2 % in every row.",
+            )
 
 
 def _lines(data: bytes, name: str) -> list[tuple[int, list[str]]]:
@@ -177,6 +210,8 @@ def _faults(given: Mapping[str, str], program: str) -> Iterator[str]:
             parse_date(given["date"])
         except LapwrightError as fault:
             yield f"date '{given['date']}': {fault.what}, write YYYY-MM-DD"
+    if given.get("image_sha256") and not _DIGEST.match(given["image_sha256"]):
+        yield f"image_sha256 '{given['image_sha256']}' is not 64 digits 0 to 9 and a to f"
     if given.get("method") and not _METHOD.match(given["method"]):
         yield "method is longer than 200 characters"
 
@@ -217,6 +252,7 @@ def _row(number: int, given: Mapping[str, str], program: str) -> Row:
         parse_share(given.get("high", "")),
         given.get("method", ""),
         given.get("refused", ""),
+        given.get("image_sha256", ""),
     )
 
 

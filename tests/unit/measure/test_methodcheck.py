@@ -57,3 +57,55 @@ def test_method_check_refused() -> None:
 def test_refusals_alone_are_too_few() -> None:
     with pytest.raises(StudyTooSmall):
         check_method([CheckedFace(str(n), (0.3,), (), (), 1) for n in range(30)])
+
+
+def _spread(shares: list[float], *, reach: float = 0.01) -> list[CheckedFace]:
+    read = [v + 0.001 * (-1) ** n for n, v in enumerate(shares)]
+    return [
+        CheckedFace(f"{n}", (v,), (p,), ((p - reach, p + reach),))
+        for n, (v, p) in enumerate(zip(shares, read, strict=True))
+    ]
+
+
+def test_faces_are_counted_on_either_side_of_the_worse_limit() -> None:
+    faces = _spread([0.05, 0.0501, 0.12, 0.20, 0.2001, 0.25, 0.31])
+    plain = check_method(faces)
+    assert (plain.over_limit, plain.below_limit, plain.levels) == (3, 4, 5)
+    low = check_method(faces, limit=0.10)  # fewer below it
+    assert (low.over_limit, low.below_limit) == (3, 2)
+    high = check_method(faces, limit=0.30)  # fewer over it
+    assert (high.over_limit, high.below_limit) == (1, 4)
+
+
+def test_one_level_is_one_level() -> None:
+    assert check_method(_spread([0.15] * 30)).levels == 1
+
+
+def test_a_face_is_held_where_every_reading_has_an_interval_that_holds_the_loupe() -> None:
+    figures = check_method(FACES)
+    assert (figures.held.hits, figures.held.of) == (2, 4)
+    bare = [CheckedFace(f.face, f.loupe, f.program) for f in FACES]
+    assert check_method(bare).held.hits == 0
+    half = CheckedFace("1", (0.10,), (0.10, 0.11), ((0.09, 0.12),))
+    assert not half.covered
+
+
+def test_the_loupes_own_interval_widens_in_quadrature() -> None:
+    """Half-widths of 3 and 4 points make 5: the sides of a right-angled triangle."""
+    for gap, held in ((0.0499, True), (0.0501, False)):
+        face = CheckedFace("1", (0.20,), (0.20 - gap,), ((0.17 - gap, 0.23 - gap),), 0, (0.04,))
+        assert face.covered is held
+    twice = CheckedFace("1", (0.2, 0.2), (0.15,), ((0.12, 0.18),), 0, (0.056, 0.056))
+    assert not twice.covered  # the mean of two is known better: 5.6 / sqrt(2) is under 4
+
+
+@pytest.mark.parametrize(
+    ("hits", "high_enough"), [(24, False), (25, False), (26, True), (1, False)]
+)
+def test_the_upper_bound_of_the_share_held_is_the_exact_one(hits: int, high_enough: bool) -> None:
+    shares = [0.01 * n for n in range(2, 32)]
+    faces = _spread(shares[:hits]) + _spread(shares[hits:], reach=0.0001)
+    held = check_method(faces).held
+    exact = stats.binomtest(hits, 30).proportion_ci(method="exact").high
+    assert held.interval[1] == pytest.approx(exact)
+    assert (held.interval[1] >= 0.95) is high_enough

@@ -57,6 +57,7 @@ CHECK = MethodCheck(
     falsely_met=0,
     loupe_readers=("two",),
 )
+SPREAD = {"over_limit": 5, "below_limit": 10, "levels": 8, "near_limit": 5}
 SLOPE = {"slope_low": Decimal("0.02"), "slope_high": Decimal("0.09")}
 FALL = {"slope_low": Decimal("-0.09"), "slope_high": Decimal("-0.02")}
 LEVEL = {"slope_low": Decimal("0"), "slope_high": Decimal("0.09")}
@@ -212,6 +213,12 @@ def test_a_program_reading_counts_once_accepted_or_its_method_checked() -> None:
         ({"near_limit": None}, "face.check_far"),
         ({"falsely_met": 1}, "face.check_false_met"),
         ({"falsely_met": None}, "face.check_false_met"),
+        (SPREAD | {"over_limit": 4}, "face.check_spread"),
+        (SPREAD | {"below_limit": 9}, "face.check_spread"),
+        (SPREAD | {"levels": 7}, "face.check_spread"),
+        (SPREAD | {"near_limit": 4}, "face.check_spread"),
+        (SPREAD | {"over_limit": None}, "face.check_spread"),
+        ({"covered_high": Decimal("0.9499999")}, "face.check_uncovered"),
         ({"own": "yes"}, "face.check_own"),
         ({"loupe_readers": ()}, "face.check_unsigned"),
         ({"by": ""}, "face.check_unsigned"),
@@ -233,7 +240,8 @@ def test_a_check_that_falls_short_leaves_a_proposal(change: dict[str, Any], told
         {"on": date(2026, 1, 5)},
         {"bias": Decimal("-0.01"), "half_width": Decimal("0.03")},
         {"max_bias": Decimal("0.05"), "max_half_width": Decimal("0.10")},
-        {"refused": 11, "near_limit": 1},
+        {"refused": 11, "near_limit": 1},  # an act of an older form: no sides are counted in it
+        SPREAD | {"covered_high": Decimal("0.95")},
         SLOPE | {"bias_at_limit": Decimal("0.01")},
         LEVEL | {"bias_at_limit": Decimal("0.04")},  # no slope is seen: the mean bias stands
     ],
