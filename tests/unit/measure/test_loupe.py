@@ -9,8 +9,8 @@ from fractions import Fraction
 import pytest
 from uncertainties import ufloat
 
-from lapwright.measure.errors import LoupeReadingRefused
 from lapwright.measure.besides.sound import sound_from_mouth
+from lapwright.measure.errors import LoupeReadingRefused
 from lapwright.measure.loupe import read_loupe
 
 
