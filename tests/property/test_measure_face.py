@@ -79,12 +79,15 @@ def test_brightness_leaves_the_share_within_its_spread(gain: float) -> None:
     assert abs(reading.unbrazed_share - READING.unbrazed_share) <= spread(reading)
 
 
-def test_swapped_ends_are_refused_and_read_as_given_mirror_the_segments() -> None:
+def test_swapped_ends_are_refused_and_read_as_given_agree_within_their_intervals() -> None:
+    """Read backwards the fillet is not where it is looked for, so classes may weigh otherwise."""
     photo = photo_from_pixels(FACE.pixels)
     with pytest.raises(EndsSwapped):
         read_face(photo, FACE.cup_face, FACE.tube_end)
     back = read_face(photo, FACE.cup_face, FACE.tube_end, snap="no")
-    assert back.unbrazed_share == pytest.approx(READING.unbrazed_share, abs=spread(back))
+    assert back.unbrazed_share == pytest.approx(READING.unbrazed_share, abs=0.02)
+    assert back.interval95[0] <= READING.interval95[1]
+    assert READING.interval95[0] <= back.interval95[1]
 
 
 tenths = st.integers(1, 400).map(lambda n: Decimal(n) / 10)

@@ -27,6 +27,8 @@ from .settings import FaceSettings
 from .values import Point
 from .walls import Profile
 
+FLAT_LEVELS = 0.02  # grey levels: rounding of the resampling alone
+
 
 def check_ends(photo: Photo, ends: tuple[Point, Point], settings: FaceSettings) -> None:
     """Refuse ends that are no points, lie outside the picture or too close together."""
@@ -162,6 +164,17 @@ def blur_px(strip: np.ndarray, reach_px: float) -> float:
     if not strong.any():
         return 0.0
     return float(np.percentile(height[strong] / np.maximum(slope[strong], 1e-3), 25)) / 2.4
+
+
+def flat_share(strip: np.ndarray, gap_px: float) -> float:
+    """Return how much of the copper beside the gap does not change from pixel to pixel, [-].
+
+    No camera gives that; removal of noise or strong compression does, and takes faint voids along.
+    """
+    middle, inner = strip.shape[0] // 2, int(np.ceil(0.5 * gap_px + 3))
+    above = strip[max(0, middle - inner - 8) : middle - inner]
+    rows = np.concatenate([above, strip[middle + inner : middle + inner + 8]]).mean(axis=2)
+    return float((np.abs(np.diff(rows, axis=1)) < FLAT_LEVELS).mean()) if rows.size else 0.0
 
 
 def check_sharpness(blur: float, overlap_px: float, gap_px: float, settings: FaceSettings) -> None:

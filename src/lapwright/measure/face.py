@@ -239,7 +239,7 @@ def _measure(
         u=combined(budget),
         interval95=interval,
         unsure_share=unsure_share(segments),
-        needs_reader=_needs_reader(segments, classed, settings),
+        needs_reader=_needs_reader(segments, classed, seen, settings),
         tube_end_px=ends.tube_end,
         cup_face_px=ends.cup_face,
         ends_found=ends.found,
@@ -300,9 +300,15 @@ def _line_u(runs: list[Run], seen: _Seen, classed: Classed, settings: FaceSettin
     return abs(shares[1] - shares[0]) / 2
 
 
-def _needs_reader(segments: tuple[Segment, ...], classed: Classed, settings: FaceSettings) -> str:
+def _needs_reader(
+    segments: tuple[Segment, ...], classed: Classed, seen: _Seen, settings: FaceSettings
+) -> str:
     if classed.rivalry > settings.reader_rivalry:
         return "filler-and-residue-look-alike"
+    if seen.fillet is None:
+        return "no-fillet-to-compare"
+    if checks.flat_share(seen.strip, seen.gap.width_px) > settings.reader_flat_share:
+        return "smoothed-picture"
     if unsure_share(segments) > settings.reader_unsure_share:
         return "unsure-stretches"
     return ""

@@ -109,8 +109,8 @@ def dilutions(optics: Optics, settings: FaceSettings) -> list[tuple[Dilution, fl
     reach = max(0.3, settings.core_of_gap / 2 * optics.gap_px)
     blur = max(0.5, optics.blur_px)
     found = []
-    for narrower, chance in settings.narrower_px:
-        width = max(1.2, optics.gap_px - narrower)
+    for narrower, chance in settings.narrower_of_blur:
+        width = max(1.2, optics.gap_px - narrower * max(1.0, blur))
         light = _kept(width, blur, reach)
         for coded in settings.coded_blur_px:
             colour = _kept(width, math.hypot(blur, coded), reach)

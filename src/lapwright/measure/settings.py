@@ -35,7 +35,7 @@ class FaceSettings:
     core_of_gap: float = 0.5
     min_overlap_px: int = 150
     min_gap_px: float = 2.6
-    max_blur_of_overlap: float = 0.006
+    max_blur_of_overlap: float = 0.004
     flat_levels: float = 2.5
     max_clipped: float = 0.5
     min_copper_share: float = 0.8
@@ -68,7 +68,12 @@ class FaceSettings:
     partly_weight: float = 0.08
     smear_share: float = 0.035
     smear_weight: float = 0.12
-    narrower_px: tuple[tuple[float, float], ...] = ((0.0, 0.3), (0.8, 0.3), (1.6, 0.3), (2.8, 0.1))
+    narrower_of_blur: tuple[tuple[float, float], ...] = (
+        (0.0, 0.3),
+        (0.8, 0.3),
+        (1.6, 0.3),
+        (2.8, 0.1),
+    )
     sharpened: float = 0.15
     coded_blur_px: tuple[float, ...] = (0.5, 1.4, 3.0)
     residue_evenness: tuple[float, ...] = (0.05, 0.2, 0.5)
@@ -114,6 +119,7 @@ class FaceSettings:
     boundary_of_blur: float = 0.2
     reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
+    reader_flat_share: float = 0.6
 
     def digest(self) -> str:
         """Return the first twelve digits of the SHA-256 of the settings."""

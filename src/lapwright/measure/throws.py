@@ -40,9 +40,11 @@ class Spread:
         """
         normal = np.random.default_rng(_SEED + 1).standard_normal(self.sure.size)
         low, high = np.quantile(self.sure + other_u * normal, [0.025, 0.975])
+        # the mean holds remote throws that the interval leaves out: it keeps its own spread
+        mean, half = float(self.every.mean()), 1.96 * other_u
         return (
-            max(0.0, min(float(low), countings[0])),
-            min(1.0, max(float(high) + self.unsure, countings[1])),
+            max(0.0, min(float(low), countings[0], mean - half)),
+            min(1.0, max(float(high) + self.unsure, countings[1], mean + half)),
         )
 
     def class_doubt(self) -> float:

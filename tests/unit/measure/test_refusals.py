@@ -14,7 +14,7 @@ from lapwright.core.errors import LapwrightError
 from lapwright.measure import errors
 from lapwright.measure.face import read_face
 from lapwright.measure.image import Photo, photo_from_pixels
-from lapwright.measure.synthetic import DrawnFace
+from lapwright.measure.synthetic import DrawnFace, draw_demo_face
 
 
 def copper(height: int = 400, width: int = 900, noise: float = 2.0) -> np.ndarray:
@@ -161,3 +161,20 @@ def test_pictures_of_other_things_are_refused(name: str, ends) -> None:
     size = np.array([other.width, other.height])
     with pytest.raises(LapwrightError, match="MEAS-0"):
         read_face(other, tuple(ends[0] * size), tuple(ends[1] * size))
+
+
+@pytest.mark.parametrize("sigma", [9, 12])
+def test_a_blur_that_mixes_void_and_filler_is_never_read_as_sound(sigma: int) -> None:
+    voids = ((0.0, 0.13, "open"), (0.45, 0.5, "open"), (0.88, 1.0, "open"))
+    face = draw_demo_face(voids, seed=602, width_px=2000)
+    soft = cv2.GaussianBlur(face.pixels, (0, 0), sigma)
+    with pytest.raises((errors.PhotoBlurred, errors.FillUnclear)):
+        read_face(photo_from_pixels(soft), face.tube_end, face.cup_face)
+
+
+def test_noise_removal_asks_for_a_reader(tidy: DrawnFace) -> None:
+    plain = read_face(photo_from_pixels(tidy.pixels), tidy.tube_end, tidy.cup_face)
+    smooth = cv2.fastNlMeansDenoisingColored(tidy.pixels, None, 10, 10, 5, 11)
+    changed = read_face(photo_from_pixels(smooth), tidy.tube_end, tidy.cup_face)
+    assert plain.needs_reader == ""
+    assert changed.needs_reader == "smoothed-picture"
