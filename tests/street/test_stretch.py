@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
@@ -171,6 +172,68 @@ def _changed(folder: Path, **change: Any) -> Any:
     reading: Reading = replace(joint.faces[0].readings[0], **change)
     face = replace(joint.faces[0], readings=(reading,))
     return judge_stretches(evidence, joint, face, adopted=adopt(evidence))
+
+
+def _photo(folder: Path, overlap: str, u: str, scale_u: str | None, **more: Any) -> Any:
+    """One photograph's reading of a joint of 20 mm with a calliper as in the demo."""
+    evidence = _judge(folder).evidence
+    joint = replace(evidence.joints[0], overlap=length("20.00 mm"))
+    part = None if scale_u is None else Decimal(scale_u)
+    reading = replace(
+        joint.faces[0].readings[0],
+        **{"overlap": length(overlap), "overlap_u": length(u), "scale_u": part, **more},
+    )
+    face = replace(joint.faces[0], readings=(reading,))
+    return reading, judge_stretches(evidence, joint, face, adopted=adopt(evidence))
+
+
+@pytest.mark.parametrize("scale_u", ["0.01000", "0.02600"])
+@pytest.mark.parametrize(
+    ("overlap", "told"), [("19.04 mm", "stretch.apart"), ("19.60 mm", "stretch.short")]
+)
+def test_a_loose_scale_opens_the_stretch_no_farther_than_one_percent(
+    passed: Path, scale_u: str, overlap: str, told: str
+) -> None:
+    """An end moved in by 4.8 % of 20 mm is held, however uncertain the scale is said to be."""
+    length_mm = float(overlap.split()[0])
+    u = math.hypot(float(scale_u) * length_mm, 0.06)
+    found = _photo(passed, overlap, f"{u:.4f} mm", scale_u)[1]
+    assert [f.message.id for f in found.findings] == [told]
+    allowed = float(dict(found.findings[0].message.params)["allowed"])
+    edges = [ufloat(0, 0.0127 / 2 / 3**0.5) for _ in range(2)]
+    parts = sum(edges) + ufloat(0, 0.1) + ufloat(0, 0.06) + ufloat(0, 0.01 * length_mm)
+    assert allowed == pytest.approx(2 * parts.s, abs=0.006)
+
+
+def test_a_filed_spread_without_its_parts_counts_to_one_percent(passed: Path) -> None:
+    found = _photo(passed, "19.04 mm", "0.5011 mm", None)[1]
+    assert (found.known, found.findings[0].message.id) == ((), "stretch.apart")
+
+
+@pytest.mark.parametrize(
+    ("overlap", "missing"), [("19.60 mm", "0.02"), ("19.80 mm", "0"), ("20.40 mm", "0")]
+)
+def test_what_a_reading_is_missing_may_be_unbrazed(
+    passed: Path, overlap: str, missing: str
+) -> None:
+    """Over 1 % of the overlap, all of it goes on the upper end; a longer reading hides nothing."""
+    reading, found = _photo(passed, overlap, "0.2082 mm", "0.01000")
+    (known,) = found.known
+    assert known.high == reading.high + Decimal(missing)
+    assert (known.share, known.low, known.u) == (reading.share, reading.low, reading.u)
+
+
+def test_a_missing_stretch_near_the_limit_asks_for_a_second_reading(tmp_path: Path) -> None:
+    """1.62 of 9.0 mm are 19.1 % at most; with the joint's other 0.14 mm unbrazed, 20.7 %."""
+    folder = case_folder(tmp_path)
+    step = {"unbrazed": ["1.62 mm"], "resolution": "0.1 mm"}
+    edit(folder, _loupe(overlap="9.0 mm", **step))
+    edit(folder, lambda d: d["basis"]["options"].update(s_reproducibility="0.1 %"))
+    short = _judge(folder).joints[0].faces[0]
+    edit(folder, _loupe(overlap="9.1 mm", **step))
+    whole = _judge(folder).joints[0].faces[0]
+    assert (short.due, whole.due) == ("second", "")
+    assert short.conformance < whole.conformance
 
 
 @pytest.mark.parametrize(

@@ -111,6 +111,7 @@ def reading_of(act: Act) -> ev.Reading:
         ends=tuple(Decimal(v) for k in ("tube_end", "cup_face") for v in b.get(k, ())),
         ends_by=b.get("ends", "given"),
         overlap_u=length_or_none(b.get("overlap_u")),
+        scale_u=decimal_or_none(b.get("scale_u")),
         resolution=length_or_none(b.get("resolution")),
         resolution_typed=b.get("resolution_typed", ""),
         pixels_sha256=b.get("pixels_sha256", ""),

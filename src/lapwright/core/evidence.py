@@ -163,7 +163,8 @@ class Reading:
     ``found`` plainly marked where they were given, or ``found-alone`` by the program
     without any; the person who accepted the picture with the latter is
     ``ends_accepted_by``; ``resolution_typed`` is set where a coarser
-    ``resolution`` was used. ``sound`` is the share that is sound from the mouth inwards with
+    ``resolution`` was used. ``scale_u`` is the relative standard uncertainty of the scale,
+    a part of ``overlap_u``. ``sound`` is the share that is sound from the mouth inwards with
     its low and high end. Two things the program only raises, for a person to look at:
     ``walls`` that look thinner than beside (``member``, ``at``, ``depth``, ``least``), and
     ``dark_lines``, crack-like, with their ends in pixels; ``dark_line`` is what a person
@@ -192,6 +193,7 @@ class Reading:
     ends: tuple[Decimal, ...] = ()
     ends_by: str = "given"
     overlap_u: Quantity | None = None
+    scale_u: Decimal | None = None
     resolution: Quantity | None = None
     resolution_typed: str = ""
     pixels_sha256: str = ""

@@ -15,7 +15,12 @@ never averaged. Three decision rules exist and one is named in every basis:
     1.96 x sqrt 2, ISO 5725-6, from memory). Two readers agree no better than each
     of them reads, so s_R counts as at least sqrt((u1^2 + u2^2) / 2).
 
-The probability of conformance Phi((limit - y)/u) is given in any case.
+A person's reading, by loupe or accepted, is one of many readers': its 95 % interval
+reaches at least 1.96 s_R to either side where s_R is filed. Where none is, a loupe
+reading's holds the instrument's resolution alone, and the finding says so.
+
+The probability of conformance Phi((limit - y)/u) is given in any case; where the
+interval reaches farther towards the limit than u tells, u is its end less y over 1.96.
 """
 
 from __future__ import annotations
@@ -129,7 +134,7 @@ def judge_face(
     limits = [Decimal(r.value) for r in adopted.all(RULE) if r.value is not None]
     if not limits:
         return _open(face, ask.no_text())
-    counted = usable(readings, method_checks)
+    counted = [v.among_readers(s_reproducibility) for v in usable(readings, method_checks)]
     if not counted:
         return _open(face, ask.open(*_why_unusable(face, readings, method_checks)))
     factor = _repeat_factor(adopted)
@@ -174,7 +179,7 @@ class _Asked:
 
     def words(self, v: Value) -> dict[str, str]:
         places = 2 if abs(v.share - self.limit) < Decimal("0.001") else 1
-        pc = conformance_probability(v.share, v.u, self.limit)
+        pc = conformance_probability(v.share, v.doubt(self.limit), self.limit)
         return {
             "face": self.face,
             "share": percent(v.share, places),
@@ -188,26 +193,36 @@ class _Asked:
         """Close the face: ``by`` is the figure compared with the limit."""
         shown = self.words(chosen)
         told = {**shown, "rule": rule, "readings": str(len(values))}
-        if by <= self.limit:
-            outcome, message = Outcome.MET, Message("face.met", **told)
-        else:
-            outcome, message = Outcome.NOT_MET, Message("face.not_met", **told)
-        if outcome is Outcome.NOT_MET and chosen.share <= self.limit:
-            message = Message("face.guarded_not_met", **told)
+        outcome = Outcome.MET if by <= self.limit else Outcome.NOT_MET
+        message = self._answer(chosen, outcome, told)
         observed, limit = self.figures(shown)
         finding = self.ask.answer(
             lambda _: Ruling(outcome, message, observed=observed, limit=limit)
         )
         return self.result(finding, chosen, tuple(v.reader for v in values))
 
+    def _answer(self, chosen: Value, outcome: Outcome, told: dict[str, str]) -> Message:
+        """Say the outcome, and whether the interval holds but the loupe's resolution."""
+        step = self._step_only(chosen)
+        if outcome is Outcome.MET:
+            return Message("face.met_step", **told) if step else Message("face.met", **told)
+        if chosen.share <= self.limit:
+            guarded = Message("face.guarded_not_met", **told)
+            return Message("face.guarded_not_met_step", **told) if step else guarded
+        return Message("face.not_met_step", **told) if step else Message("face.not_met", **told)
+
+    def _step_only(self, chosen: Value) -> bool:
+        return self.s_r is None and chosen.way == "loupe"
+
     def due(self, chosen: Value, which: str) -> FaceResult:
         """Keep the face open until another reading."""
         shown = self.words(chosen)
-        message = (
-            Message("face.due_second", **shown)
-            if which == "second"
-            else Message("face.due_third", **shown)
-        )
+        if which == "third":
+            message = Message("face.due_third", **shown)
+        elif self._step_only(chosen):
+            message = Message("face.due_second_step", **shown)
+        else:
+            message = Message("face.due_second", **shown)
         observed, limit = self.figures(shown)
         finding = replace(self.ask.hold(message, observed=observed), limit=limit)
         return replace(self.result(finding, chosen, (chosen.reader,)), due=which)
@@ -232,7 +247,7 @@ class _Asked:
         return f"{shown['share']} % ({between})", f"≤ {shown['limit']} %"
 
     def result(self, finding: Finding, chosen: Value, readers: tuple[str, ...]) -> FaceResult:
-        pc = conformance_probability(chosen.share, chosen.u, self.limit)
+        pc = conformance_probability(chosen.share, chosen.doubt(self.limit), self.limit)
         return FaceResult(
             self.face,
             finding,

@@ -13,6 +13,8 @@ from .checkreach import upper_under
 from .independence import same_stretch
 from .methodcheck import stands_unaided
 
+K_95 = Decimal("1.96")  # of the normal distribution, 95 % (JCGM 100, table G.1; from memory)
+
 
 @dataclass(frozen=True)
 class Value:
@@ -20,6 +22,9 @@ class Value:
 
     ``unaided`` is ``yes`` where it counts by a method check alone; ``high`` then reaches as
     far as the check's limits of agreement, and ``own_high`` is the reading's own upper end.
+
+    ``u`` is the reading's own standard uncertainty, ``way`` how it was made and ``person``
+    who answers for it, empty where a checked method stands by itself.
     """
 
     share: Decimal
@@ -29,12 +34,49 @@ class Value:
     reader: str
     blind: str
     on: date
+    way: str = ""
+    person: str = ""
     unaided: str = ""
     own_high: Decimal | None = None
 
     def by_itself(self) -> Value:
         """Return the reading with its own interval, for use beside a person's reading."""
         return self if self.own_high is None else replace(self, high=self.own_high)
+
+    def among_readers(self, s_r: Decimal | None) -> Value:
+        """Return the value with an interval not narrower than that of different readers.
+
+        Parameters
+        ----------
+        s_r : Decimal or None
+            Reproducibility standard deviation of the readers, [-]; unknown when None.
+
+        Notes
+        -----
+        A person's reading, by loupe or accepted, is one draw among the readers, whatever its
+        own budget says. A checked method that stands by itself is not one of them.
+        """
+        if s_r is None or not self.person:
+            return self
+        half = K_95 * s_r
+        low, high = min(self.low, self.share - half), max(self.high, self.share + half)
+        return replace(self, low=low, high=high)
+
+    def doubt(self, limit: Decimal) -> Decimal:
+        """Return the standard deviation towards a limit, [-]: at least the reading's own ``u``.
+
+        Parameters
+        ----------
+        limit : Decimal
+            Upper limit, [-].
+
+        Notes
+        -----
+        An interval may reach farther to one side than 2 u, for remote chances that u leaves
+        out: its end is then 1.96 standard deviations away. One of k = 2 or less is u itself.
+        """
+        side = self.high - self.share if self.share <= limit else self.share - self.low
+        return self.u if side <= 2 * self.u else max(self.u, side / K_95)
 
 
 def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[Value]:
@@ -56,7 +98,7 @@ def usable(readings: Sequence[Reading], checks: Sequence[MethodCheck]) -> list[V
     """
     groups: list[list[Reading]] = []
     for r in sorted(readings, key=lambda r: r.on):
-        if r.refused or r.share is None or r.u is None or not _counts(r, checks):
+        if r.refused or r.share is None or r.u is None or not counts(r, checks):
             continue
         alike = [g for g in groups if any(_one_reading(r, other) for other in g)]
         merged = [r, *(other for g in alike for other in g)]
@@ -84,8 +126,16 @@ def _by_person(r: Reading) -> object:
     return r.way == "loupe" or r.taken_by
 
 
-def _counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
-    """Whether a reading stands by itself: by loupe, accepted, or by a checked method."""
+def counts(r: Reading, checks: Sequence[MethodCheck]) -> object:
+    """Whether a reading stands by itself: by loupe, accepted, or by a checked method.
+
+    Parameters
+    ----------
+    r : Reading
+        One filed reading.
+    checks : sequence of MethodCheck
+        The shop's filed method checks.
+    """
     return _by_person(r) or stands_unaided(r, checks)
 
 
@@ -106,7 +156,7 @@ def left_open(r: Reading, limit: Decimal, checks: Sequence[MethodCheck]) -> obje
     One that asks for a reader itself is passed over by a loupe reading, unless
     it lies over the limit however its unsure parts are counted.
     """
-    if r.refused or r.share is None or r.u is None or _counts(r, checks):
+    if r.refused or r.share is None or r.u is None or counts(r, checks):
         return False
     value = value_of([r])
     return (value.low if r.needs_reader else value.high) > limit
@@ -144,13 +194,21 @@ def value_of(group: Sequence[Reading]) -> Value:
     assert r.share is not None  # the caller kept only what was measured
     assert r.u is not None
     low = r.low if r.low is not None else r.share - 2 * r.u
-    high = max(_upper(one) for one in group)
+    high = max(upper(one) for one in group)
     first = min(r.on for r in group)
-    return Value(r.share, r.u, low, high, r.taken_by or r.reader, r.blind, first)
+    reader = r.taken_by or r.reader
+    person = reader if any(one.way == "loupe" or one.taken_by for one in group) else ""
+    return Value(r.share, r.u, low, high, reader, r.blind, first, r.way, person)
 
 
-def _upper(r: Reading) -> Decimal:
-    """Return the upper end of a reading's 95 % interval, [-]."""
+def upper(r: Reading) -> Decimal:
+    """Return the upper end of a measured reading's 95 % interval, [-].
+
+    Parameters
+    ----------
+    r : Reading
+        One measured reading.
+    """
     assert r.share is not None  # the caller kept only what was measured
     assert r.u is not None
     return r.high if r.high is not None else r.share + 2 * r.u

@@ -81,13 +81,14 @@ def judge_joint(
     told = [f.finding for f in faces]
     findings += [f for s in stretches for f in s.findings if f not in told]
     findings += _cut(joint, adopted)
-    for face, result in zip(joint.faces, faces, strict=True):
+    checks = without_own(evidence.methods, brazers={evidence.brazer, coupon.brazed_by})
+    for face, result, stretch in zip(joint.faces, faces, stretches, strict=True):
         findings += [*_prepared(face, adopted), result.finding]
         if adopted.has(sound.RULE):
             wall = joint.tube_wall or coupon.tube.wall
-            findings.append(
-                sound.judge_sound_length(sound.sound_lengths(face, wall), adopted=adopted)
-            )
+            known = replace(face, readings=stretch.known)
+            depth = sound.sound_lengths(known, wall, checks=checks)
+            findings.append(sound.judge_sound_length(depth, adopted=adopted))
         pictures = judge_pictures(evidence, face, adopted=adopted)
         findings += [pictures] if pictures is not None else []
     deeper = evidence.basis.option("cup_allowance") if evidence.basis else ""

@@ -7,6 +7,9 @@ uncertainties (JCGM 100, 5.1.2 and 6.2.1): scale and ends of a photograph, the
 smallest step of loupe and calliper, and a tube end that is not cut square. A
 photograph without a scale tells no length, so its reading waits for one, also
 where the program found both ends for itself: they may be those of another joint.
+However loose a scale is said to be, it explains no more than 1 % here. A reading that
+passes and yet is shorter than the joint by more than 1 % may have left unbrazed
+overlap out: the upper end of its share is raised by all that is missing.
 House rule; common practice, no source.
 """
 
@@ -14,6 +17,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from decimal import Decimal
+from fractions import Fraction
 from math import hypot, sqrt
 
 from lapwright.core.errors import QuantityRefused
@@ -24,11 +29,13 @@ from lapwright.core.quantities import Quantity, length
 
 from .asking import Question, Ruling
 from .faces import FaceResult
+from .facevalues import upper
 from .plausible import RULE
 from .rulebook import Adopted
 
 SQUARE_MM = 0.1  # standard uncertainty of one face's overlap from a tube end off square
-SCALE = 0.01  # relative standard uncertainty of a photograph's overlap that states none
+SCALE = 0.01  # relative standard uncertainty that a scale explains at most, or that states none
+MISSING = Fraction(1, 100)  # of the joint's overlap: a shorter reading may hide what is unbrazed
 AT_MOST = 0.05  # of the joint's overlap: a scale or step so coarse tells nothing more
 
 
@@ -79,7 +86,7 @@ def judge_stretches(evidence: Evidence, joint: Joint, face: Face, *, adopted: Ad
         ]
         found += doubts
         if all(f.outcome is Outcome.MET for f in doubts):
-            known.append(reading)
+            known.append(_raised(reading, joint))
     return Stretches(tuple(known), tuple(found))
 
 
@@ -125,9 +132,31 @@ def _stretch(
     }
     if apart > allowed:
         yield ask.hold(Message("stretch.apart", **shown), observed=reading.overlap.text)
-    else:
-        message = Message("stretch.whole", **shown)
-        yield ask.answer(lambda _: Ruling(Outcome.MET, message))
+        return
+    message = Message("stretch.whole", **shown)
+    missing = _missing(reading, joint)
+    if missing > MISSING:
+        message = Message("stretch.short", missing=f"{float(missing) * 100:.1f}", **shown)
+    yield ask.answer(lambda _: Ruling(Outcome.MET, message))
+
+
+def _missing(reading: Reading, joint: Joint) -> Fraction:
+    """Return by how much a reading is shorter than the joint, as a share of its overlap."""
+    if reading.overlap is None or joint.overlap is None:
+        return Fraction(0)
+    return (joint.overlap.base - reading.overlap.base) / joint.overlap.base
+
+
+def _raised(reading: Reading, joint: Joint) -> Reading:
+    """Count what a reading is missing as unbrazed, in the upper end of its interval.
+
+    A share s of the stretch read and all of the missing share d are s (1 - d) + d <= s + d.
+    """
+    missing = _missing(reading, joint)
+    if missing <= MISSING or reading.share is None or reading.u is None:
+        return reading
+    added = Decimal(missing.numerator) / Decimal(missing.denominator)
+    return replace(reading, high=upper(reading) + added)
 
 
 def _allowed(evidence: Evidence, joint: Joint, overlap: Quantity, reading: Reading) -> float:
@@ -137,12 +166,32 @@ def _allowed(evidence: Evidence, joint: Joint, overlap: Quantity, reading: Readi
     return min(2 * u, AT_MOST * float(overlap.base))
 
 
-def _reading_u(reading: Reading) -> float:
+def overlap_spread(reading: Reading) -> float:
+    """Return the standard uncertainty of a reading's overlap, as it is filed, [mm].
+
+    Parameters
+    ----------
+    reading : Reading
+        A reading with its overlap.
+    """
     if reading.overlap_u is not None:
         return float(reading.overlap_u.base)
     if reading.way == "loupe" or reading.overlap is None:
         return _two_edges(reading.resolution)
     return SCALE * float(reading.overlap.base)
+
+
+def _reading_u(reading: Reading) -> float:
+    """Return the same with no more than 1 % for the scale; without its parts, 1 % of it all."""
+    spread = overlap_spread(reading)
+    if reading.overlap is None or reading.way == "loupe":
+        return spread
+    overlap = float(reading.overlap.base)
+    if reading.scale_u is None:
+        return min(spread, SCALE * overlap)
+    scale = float(reading.scale_u) * overlap
+    others = sqrt(max(spread**2 - scale**2, 0.0))
+    return hypot(others, min(scale, SCALE * overlap))
 
 
 def _two_edges(step: Quantity | None) -> float:

@@ -14,7 +14,7 @@ from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
 
 from .asking import Question, Ruling
-from .raised import judge_raised
+from .raised import Matter, judge_raised
 from .rulebook import Adopted
 
 RULE = "erosion.any"
@@ -34,7 +34,7 @@ def judge_face_walls(face: Face, *, adopted: Adopted) -> Iterator[Finding]:
     if face.erosion:
         yield _by_person(ask, face)
         return
-    yield from judge_raised(face, ask, marks=lambda r: r.walls, shown=_shown, look="erosion.look")
+    yield from judge_raised(face, ask, Matter(lambda r: r.walls, _shown, "erosion.look"))
 
 
 def _shown(wall: Texts) -> str:

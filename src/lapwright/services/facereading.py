@@ -208,6 +208,7 @@ def _stretch(m: FaceMeasurement, photo: Photo) -> dict[str, str]:
     if m.overlap_mm is not None:
         ends = DEFAULT.default_ends_of_picture * max(photo.width, photo.height)
         in_mm = ends * m.overlap_mm / m.overlap_px
+        found["scale_u"] = _text((m.overlap_mm_u or 0.0) / m.overlap_mm)
         found["overlap_u"] = f"{hypot(m.overlap_mm_u or 0.0, in_mm, in_mm):.4f} mm"
     return found
 

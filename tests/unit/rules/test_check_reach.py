@@ -91,7 +91,8 @@ def test_limits_of_agreement_reach_the_judgement_under_every_rule() -> None:
         assert dict(result.finding.message.params)["high"] == "28.1"
         taken = _judge(replace(read, accepted_by="teal"), rule=rule, checks=(WIDE,))
         assert taken.finding.outcome is Outcome.MET
-        assert taken.high == Decimal("0.168")
+        # one reader among others: 16.5 % and 1.96 s_R of half a point
+        assert taken.high == Decimal("0.165") + Decimal("1.96") * Decimal("0.005")
 
 
 @pytest.mark.parametrize(

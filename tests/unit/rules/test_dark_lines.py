@@ -85,6 +85,41 @@ def test_two_pictures_are_each_looked_at() -> None:
     assert found == [("met", "", "crack.line_is"), ("undetermined", "hold", "crack.look")]
 
 
+OTHER = {"start": "500,9", "end": "540,30", "length_px": "45"}
+
+
+def test_an_answer_holds_for_the_lines_of_its_own_reading_only() -> None:
+    scratch = replace(FLAGGED, dark_line="scratch", dark_line_reason="straight")
+    both = replace(FLAGGED, act="b", dark_lines=(LINE, OTHER))
+    (finding,) = judge_dark_lines(face(scratch, both), adopted=IX)
+    assert short(finding) == ("undetermined", "hold", "crack.look")
+    assert finding.observed == "500,9"
+    (turned,) = judge_dark_lines(face(both, scratch), adopted=IX)
+    assert turned == finding
+
+
+def test_every_line_of_a_picture_answered_is_met_with_all_their_places() -> None:
+    scratch = replace(FLAGGED, dark_line="scratch", dark_line_reason="straight")
+    stain = replace(
+        FLAGGED, act="b", dark_lines=(OTHER,), dark_line="other", dark_line_reason="wiped off"
+    )
+    (finding,) = judge_dark_lines(face(scratch, stain), adopted=IX)
+    assert short(finding) == ("met", "", "crack.line_is")
+    told = dict(finding.message.params)
+    assert (told["at"], told["what"], told["reason"]) == (
+        "441,384; 500,9",
+        "scratch; other",
+        "straight; wiped off",
+    )
+
+
+def test_an_answer_without_a_reason_is_asked_for_beside_a_whole_one() -> None:
+    scratch = replace(FLAGGED, dark_line="scratch", dark_line_reason="straight")
+    bare = replace(FLAGGED, act="b", dark_lines=(OTHER,), dark_line="other")
+    (finding,) = judge_dark_lines(face(scratch, bare), adopted=IX)
+    assert short(finding) == ("undetermined", "needs-data", "rules.missing")
+
+
 def filed(**more: object) -> SimpleNamespace:
     body = {"reader": "one", "way": "photo", **more}
     return SimpleNamespace(body=body, sha256="x", happened_on=date(2026, 1, 5), files=())

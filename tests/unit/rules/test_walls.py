@@ -31,6 +31,14 @@ def test_two_readers_of_one_picture_are_asked_once() -> None:
     assert len(list(judge_face_walls(twice, adopted=HOUSE))) == 1
 
 
+def test_walls_that_only_a_second_reading_of_the_picture_raises_are_told_too() -> None:
+    faces = [face_with("F", raised=(DIP | {"at": at},)) for at in ("0.413", "0.700")]
+    both = tuple(replace(f.readings[0], pixels_sha256="p") for f in faces)
+    (found,) = judge_face_walls(replace(faces[0], readings=both), adopted=HOUSE)
+    assert "0.413" in found.observed
+    assert "0.700" in found.observed
+
+
 @pytest.mark.parametrize(
     ("word", "answer"),
     [("yes", ("not-met", "", "erosion.face")), ("no", ("met", "", "erosion.face_none"))],
