@@ -5,6 +5,7 @@ from __future__ import annotations
 import html.parser
 import json
 import os
+import re
 import shutil
 import signal
 import subprocess
@@ -21,6 +22,7 @@ from lapwright.services.batchfile import canonical, open_results
 from lapwright.services.errors import (
     BatchEmpty,
     BatchStopped,
+    OutputRefused,
     ResultsBusy,
     ResultsDamaged,
     WorkerFailed,
@@ -145,11 +147,20 @@ def test_a_pattern_takes_what_it_names(folder, tmp_path, batch) -> None:
 
 
 def test_results_among_the_photographs_are_not_read_as_photographs(folder, batch) -> None:
-    batch(folder, folder)
-    again = batch(folder, folder)
-    assert (again.kept, len(again.lines)) == (3, 3)
     inside = batch(folder, folder / "out")
-    assert len(inside.lines) == 3 + 3  # an earlier folder of results is like any other
+    again = batch(folder, folder / "out")
+    assert (len(inside.lines), again.kept, len(again.lines)) == (3, 3, 3)
+    other = batch(folder, folder / "other")  # an earlier folder of results is none of photographs
+    assert len(other.lines) == 3
+    assert len(batch(f"{folder}/**", folder.parent / "third").lines) == 3
+
+
+def test_the_folder_of_the_photographs_takes_no_results(folder, batch) -> None:
+    before = sorted(p.name for p in folder.iterdir())
+    for what in (folder, folder.parent, folder / "a.jpg", folder / "*.jpg"):
+        with pytest.raises(OutputRefused, match="ISSUE-001"):
+            batch(what, folder)
+    assert sorted(p.name for p in folder.iterdir()) == before
 
 
 def test_batch_empty_is_refused(tmp_path, batch) -> None:
@@ -422,5 +433,8 @@ def test_the_page_needs_no_script_no_network_and_escapes_names(
     assert "Refused" in page.said
     assert "[MEAS-001]" in page.said
     assert page.tags.index("svg") > 0
+    said = Page(text.split("</style>")[1]).said
+    assert re.search(r"\d\u00a0%", said)
+    assert not re.search(r"\d ?%", said)  # no number is parted from its sign
     assert "No accuracy on real coupons is claimed" in page.said
     assert len((out / "faces.jsonl").read_text(encoding="utf-8").splitlines()) == 5

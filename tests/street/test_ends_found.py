@@ -124,6 +124,7 @@ def test_one_end_alone_is_a_slip_and_the_other_is_not_guessed(folder: Path) -> N
     edit(folder, lambda d: _reading(d).pop("cup_face") and None)
     face, act = _judged(folder)
     assert act.body["refused"] == "ends not given"
+    assert "cup_face) is missing" in act.body["refusal"]
     assert (face.finding.why, face.finding.message.id) == (Why.NEEDS_DATA, "face.no_ends")
 
 

@@ -111,6 +111,25 @@ def test_differences_that_never_vary_have_no_chart_and_the_rest_is_given() -> No
     assert study.pairs[0].agreement.faces == 12  # type: ignore[union-attr]
 
 
+def test_copied_readings_are_named_and_no_limit_is_recommended(
+    tmp_path: Path, shell: Shell
+) -> None:
+    rows = [
+        {"face": f"F{n}", "reader": who, "reading": str(k), "share": f"{0.1 + 0.01 * n:.2f}"}
+        for n in range(12)
+        for who in "ab"
+        for k in (1, 2)
+    ]
+    path = tmp_path / "r.csv"
+    path.write_bytes(written(rows, COLUMNS[:4]))
+    text = shell.run("readers", path).stdout
+    assert "look copied" in text
+    assert "Third-reading limit" not in text
+    assert "s_reproducibility" not in text
+    gauge: dict[str, Any] = shell.json("readers", path)["gauge"]  # type: ignore[assignment]
+    assert (gauge["looks_copied"], gauge["third_reading_limit"]) == ("yes", None)
+
+
 def test_the_third_reading_limit_carries_its_interval(readings: Path, shell: Shell) -> None:
     gauge: dict[str, Any] = shell.json("readers", readings)["gauge"]  # type: ignore[assignment]
     low, high = gauge["third_reading_limit_interval95"]

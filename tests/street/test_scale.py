@@ -22,6 +22,7 @@ from lapwright.services.profiles import Profile, profile_scale, read_profile, wr
 from .conftest import Shell
 
 SETTING = {"instrument": "Bench camera 2", "setting": "extension ring 20 mm"}
+SCALE_REFUSED = errors.ScaleRefused.code
 MADE, LAST = date(2026, 3, 1), date(2027, 3, 1)
 GOOD = Profile(
     "Bench camera 2", "ring 20", 50.0, 0.3, MADE, LAST, (1400, 1000), "ab" * 32, "micrometer"
@@ -74,8 +75,8 @@ def test_a_card_gives_the_overlap_in_mm(
 def test_two_clicks_and_a_typed_scale_agree(
     face: DrawnFace, photo: Path, ends: tuple[str, ...], shell: Shell
 ) -> None:
-    line = f"100,700,{100 + 20 * face.px_per_mm:.2f},700"
-    clicked = shell.json("face", photo, *ends, "--scale-line", line, "--scale-mm", 20)
+    line = f"100,700,{100 + 12 * face.px_per_mm:.2f},700"
+    clicked = shell.json("face", photo, *ends, "--scale-line", line, "--scale-mm", 12)
     typed = shell.json("face", photo, *ends, "--px-per-mm", face.px_per_mm)
     assert clicked["overlap_mm"] == pytest.approx(typed["overlap_mm"], rel=1e-3)
     assert clicked["scale"]["source"] == "line"  # type: ignore[index]
@@ -132,6 +133,24 @@ def test_more_or_less_than_one_source_is_refused(
     assert json.loads(result.stdout)["code"] == "MEAS-050"
 
 
+@pytest.mark.parametrize(
+    ("options", "code"),
+    [
+        (("--scale-line", "5000,5000,9000,9000", "--scale-mm", "20"), "MEAS-058"),
+        (("--scale-line", "100,100,-90,100", "--scale-mm", "20"), "MEAS-058"),
+        (("--px-per-mm", "1e-9"), SCALE_REFUSED),
+        (("--px-per-mm", "1e9"), SCALE_REFUSED),
+        (("--scale-line", "100,100,600,100", "--scale-mm", "1e6"), SCALE_REFUSED),
+    ],
+)
+def test_a_scale_that_no_joint_can_have_is_refused(
+    photo: Path, ends: tuple[str, ...], shell: Shell, options: tuple[str, ...], code: str
+) -> None:
+    result = shell.run("face", photo, *ends, *options, "--json")
+    assert result.exit_code == 1
+    assert json.loads(result.stdout)["code"] == code
+
+
 @pytest.mark.parametrize("day", ["2026-02-28", "2027-03-02"])
 def test_a_profile_holds_between_its_days_only(day: str) -> None:
     with pytest.raises(errors.ProfileOutOfDate, match="MEAS-064"):
@@ -178,14 +197,18 @@ def test_a_profile_keeps_text_that_yaml_would_twist(tmp_path: Path) -> None:
     assert read_profile(tmp_path / "odd.yaml") == odd
 
 
-def test_a_tilted_card_makes_no_profile(tmp_path: Path) -> None:
+@pytest.mark.parametrize("tilt_deg", [10, 20])
+@pytest.mark.parametrize("check_mm", [(100.0,), None])
+def test_a_tilted_card_makes_no_profile(
+    tmp_path: Path, tilt_deg: float, check_mm: tuple[float, ...] | None
+) -> None:
     card = scale_cards()[1]
-    camera = Camera((1400, 1000), 28.0, tilt_deg=20, focal_px=3000)
+    camera = Camera((1400, 1000), 28.0, tilt_deg=tilt_deg, focal_px=3000)
     picture = _png(tmp_path / "card.png", draw_card(camera, card, corner_mm=(-20, -10)))
-    measure_picture(picture, check_mm=(100.0,))
+    measure_picture(picture, check_mm=check_mm)
     wanted = ProfileWanted(tmp_path / "p.yaml", "a", "b", MADE, LAST)
     with pytest.raises(LapwrightError, match="too much for a profile"):
-        measure_picture(picture, check_mm=(100.0,), wanted=wanted)
+        measure_picture(picture, check_mm=check_mm, wanted=wanted)
     assert not (tmp_path / "p.yaml").exists()
 
 

@@ -63,13 +63,15 @@ class Cusum:
 class ReaderChart:
     """One reader's sums against time; sums in units of ``s``, ``s`` as a share.
 
-    ``days`` and ``differences`` are those of each reading, in order of time.
+    ``days`` are in order, each once; ``differences`` are the means of each day's,
+    ``readings`` the number of differences behind them.
     """
 
     days: tuple[int, ...]
     differences: tuple[float, ...]
     s: float
     cusum: Cusum
+    readings: int
 
     @property
     def seen(self) -> str:
@@ -127,42 +129,51 @@ def chart_reader(days: Sequence[int], differences: Sequence[float]) -> ReaderCha
     Parameters
     ----------
     days : sequence of int
-        Day number of each difference, [d]; on one day the given order is kept.
+        Day number of each difference, [d]; those of one day count as their mean.
     differences : sequence of float
         The reader's reading less the median of the others on that face, [-].
 
     Raises
     ------
     StudyTooSmall
-        With fewer than ten differences.
+        With differences on fewer than ten days.
     ChartRefused
         If the differences do not vary, so that there is no s.
 
     Notes
     -----
-    ``s`` is the mean range of neighbours over 1.128, so that a slow drift does not
-    widen the scale that it is held against. The target is zero: a lasting habit
-    raises the sum as a drift does; the slope tells them apart.
+    Nothing says which reading of a day came first, so a day is one point and the order
+    of the rows changes nothing. ``s`` is the mean range of neighbours over 1.128, so
+    that a slow drift does not widen the scale that it is held against. The target is
+    zero: a lasting habit raises the sum as a drift does; the slope tells them apart.
     """
-    if len(days) < LEAST:
+    by_day = _by_day(days, differences)
+    if len(by_day) < LEAST:
         raise StudyTooSmall(
-            "too few dated readings for a chart of sums",
-            got=f"{len(days)} difference(s)",
-            expected=f"at least {LEAST}, of faces that others have read",
-            do="Read more faces and give each reading its date.",
+            "too few days with readings for a chart of sums",
+            got=f"{len(days)} difference(s) on {len(by_day)} day(s)",
+            expected=f"at least {LEAST} days, each with a face that others have read",
+            do="Read faces on more days and give each reading its date.",
         )
-    rows = sorted(zip(days, differences, strict=True), key=lambda row: row[0])
-    values = [v for _, v in rows]
+    values = list(by_day.values())
     s = math.fsum(abs(b - a) for a, b in pairwise(values)) / (len(values) - 1) / RANGE_OF_TWO
     if s <= 1e-12:
         raise ChartRefused(
             "differences that do not vary",
-            got=f"{len(values)} differences of {values[0]:.4f}",
+            got=f"{len(days)} differences of {values[0]:.4f}",
             expected="differences with a spread of their own",
             do="Look whether the readings were copied from one another.",
         )
     sums = tabular_cusum([v / s for v in values], target=0.0, slack=SLACK, decision=DECISION)
-    return ReaderChart(tuple(d for d, _ in rows), tuple(values), s, sums)
+    return ReaderChart(tuple(by_day), tuple(values), s, sums, len(days))
+
+
+def _by_day(days: Sequence[int], differences: Sequence[float]) -> dict[int, float]:
+    """Return the mean difference of each day, in order of the days."""
+    grouped: dict[int, list[float]] = {}
+    for day, value in zip(days, differences, strict=True):
+        grouped.setdefault(day, []).append(value)
+    return {day: math.fsum(v) / len(v) for day, v in sorted(grouped.items())}
 
 
 def _began(sums: Sequence[float], at: int) -> int:

@@ -92,17 +92,18 @@ def read_loupe(overlap_mm: Number, runs_mm: Runs, *, resolution_mm: Number) -> L
     >>> reading.unbrazed_mm, round(reading.unbrazed_share, 4)
     (Decimal('4.0'), 0.1818)
     """
-    overlap = _exact(overlap_mm, "overlap_mm")
-    step = _exact(resolution_mm, "resolution_mm")
-    _positive(overlap, "overlap_mm")
-    _positive(step, "resolution_mm")
+    overlap = _exact(overlap_mm, "overlap")
+    step = _exact(resolution_mm, "resolution")
+    _positive(overlap, "overlap")
+    _positive(step, "resolution")
     placed = [run for run in runs_mm if isinstance(run, tuple | list)]
     if placed and len(placed) != len(runs_mm):
         raise _refused(
             "runs mix lengths and places",
-            str(list(runs_mm)),
+            f"{len(placed)} with places and {len(runs_mm) - len(placed)} without",
             "all runs as start and end, or all as lengths",
             "Write every run the same way.",
+            "unbrazed",
         )
     spans = [_span(run, overlap) for run in placed]
     _check_apart(spans)
@@ -118,6 +119,7 @@ def read_loupe(overlap_mm: Number, runs_mm: Runs, *, resolution_mm: Number) -> L
             f"{total} mm",
             f"at most {overlap} mm",
             "Check the lengths against the face.",
+            "unbrazed",
         )
     return _reading(overlap, total, step, spans, len(lengths))
 
@@ -130,7 +132,7 @@ def _as_number(run: object) -> Number:
         repr(run),
         "a decimal number in mm",
         "Write the number as text, like '1.25'.",
-        "runs_mm",
+        "unbrazed",
     )
 
 
@@ -222,14 +224,14 @@ def _positive(value: Decimal, name: str) -> None:
 
 
 def _length(run: Number, overlap: Decimal) -> Decimal:
-    value = _exact(run, "runs_mm")
+    value = _exact(run, "unbrazed")
     if not 0 <= value <= overlap:
         raise _refused(
             "a run that does not fit the overlap",
             f"{value} mm",
             f"0 to {overlap} mm",
             "Check the length against the face.",
-            "runs_mm",
+            "unbrazed",
         )
     return value
 
@@ -241,16 +243,16 @@ def _span(run: Sequence[Any], overlap: Decimal) -> tuple[Decimal, Decimal]:
             ", ".join(map(str, run)) or "nothing",
             "two places in mm",
             "Write each run as start and end from the tube end.",
-            "runs_mm",
+            "unbrazed",
         )
-    start, end = (_exact(v, "runs_mm") for v in run)
+    start, end = (_exact(v, "unbrazed") for v in run)
     if not 0 <= start <= end <= overlap:
         raise _refused(
             "a run that does not fit the overlap",
             f"{start} to {end} mm",
-            f"0 <= start <= end <= {overlap} mm",
+            f"a start of 0 mm or more, then an end of at most {overlap} mm",
             "Measure both places from the tube end.",
-            "runs_mm",
+            "unbrazed",
         )
     return start, end
 
@@ -264,7 +266,7 @@ def _check_apart(spans: list[tuple[Decimal, Decimal]]) -> None:
                 f"{before[0]} to {before[1]} and {after[0]} to {after[1]} mm",
                 "runs apart from each other",
                 "Join them into one run, or correct the places.",
-                "runs_mm",
+                "unbrazed",
             )
 
 

@@ -2,7 +2,8 @@
 
 States differ by stroke and letter first, by colour second: brazed is one thin
 line, unbrazed two thick dashed lines with the letter U, unsure two dotted lines
-with a question mark. Strokes run beside the joint, never over it.
+with a question mark. Places to look at have numbered arrows. Strokes run beside the
+joint, never over it.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ import cv2
 import numpy as np
 
 from .image import Photo
+from .overlaymarks import Mark, draw_marks, legend_rows
 from .pen import INK, PAPER, Colour, beside, dashed, piece, png, shrink, stroke, words
 from .strip import arc_length
 from .values import FaceMeasurement, Point, Segment
@@ -25,6 +27,7 @@ LABELS: Mapping[str, str] = {
     "tube_end": "tube end",
     "cup_face": "cup face",
     "share": "unbrazed",
+    "outer_wall": "outer wall",
 }
 COLOURS: dict[str, Colour] = {
     "brazed": (208, 200, 120),
@@ -40,6 +43,7 @@ def draw_overlay(
     labels: Mapping[str, str] = LABELS,
     width_px: int | None = None,
     outlines: Sequence[Sequence[Point]] = (),
+    look_at: Sequence[Mark] = (),
 ) -> bytes:
     """Draw line, segments and ends over a crop of the photograph.
 
@@ -55,16 +59,18 @@ def draw_overlay(
         Width of the finished picture where it has to be smaller, [px].
     outlines : sequence of sequences of pair of float, optional
         Outer outlines of the two members, [px] of the photograph.
+    look_at : sequence of Mark, optional
+        Places to look at; each gets a number, which the legend explains.
 
     Returns
     -------
     bytes
         PNG, 1400 px wide if no width is given, legible at half that size.
     """
-    canvas, points = _crop(photo, face)
+    canvas, points = _crop(photo, face, look_at)
+    outlines = [outline for outline in outlines if len(outline) > 1]
     for outline in outlines:
-        if len(outline) > 1:
-            _draw_outline(canvas, outline, (points, face))
+        stroke(canvas, _placed(outline, points, face), PAPER, width=1)
     reach = float(np.clip(face.gap_px * _scale_of(points, face), 6, 60)) / 2 + 9
     total = arc_length(points)[-1]
     marks = []
@@ -78,15 +84,26 @@ def draw_overlay(
     _draw_end(canvas, points[-1], points[-4], labels["cup_face"], reach)
     for place, state in _spread(marks):
         words(canvas, "U" if state == "unbrazed" else "?", place, size=22, plate=4)
-    picture = np.vstack([canvas, _legend(face, labels)])
+    draw_marks(canvas, points, [_placed([m.place], points, face)[0] for m in look_at])
+    parts = [canvas, _legend(face, labels)]
+    if outlines or look_at:
+        named = labels.get("outer_wall", LABELS["outer_wall"]) if outlines else ""
+        parts.append(legend_rows(WIDTH_PX, [m.label for m in look_at], named))
+    picture = np.vstack(parts)
     return png(picture if width_px is None else shrink(picture, width_px))
 
 
-def _crop(photo: Photo, face: FaceMeasurement) -> tuple[np.ndarray, np.ndarray]:
+def _crop(
+    photo: Photo, face: FaceMeasurement, look_at: Sequence[Mark]
+) -> tuple[np.ndarray, np.ndarray]:
     line = np.array(face.line)
-    pad = 0.16 * face.overlap_px
-    low = np.maximum(np.floor(line.min(axis=0) - pad), 0).astype(int)
-    high = np.minimum(np.ceil(line.max(axis=0) + pad) + 1, [photo.width, photo.height]).astype(int)
+    pads = [0.16, *(0.09 for _ in look_at)]  # of the overlap; a mark needs room for its arrow
+    shown = [line, *(np.array([m.place]) for m in look_at)]
+    sides = [(s, pad * face.overlap_px) for s, pad in zip(shown, pads, strict=True)]
+    least = np.min([s.min(axis=0) - pad for s, pad in sides], axis=0)
+    most = np.max([s.max(axis=0) + pad for s, pad in sides], axis=0)
+    low = np.maximum(np.floor(least), 0).astype(int)
+    high = np.minimum(np.ceil(most) + 1, [photo.width, photo.height]).astype(int)
     crop = photo.pixels[low[1] : high[1], low[0] : high[0]]
     scale = WIDTH_PX / crop.shape[1]
     size = (WIDTH_PX, max(1, round(crop.shape[0] * scale)))
@@ -99,14 +116,10 @@ def _scale_of(points: np.ndarray, face: FaceMeasurement) -> float:
     return float(arc_length(points)[-1] / face.overlap_px)
 
 
-def _draw_outline(
-    canvas: np.ndarray, outline: Sequence[Point], placed: tuple[np.ndarray, FaceMeasurement]
-) -> None:
-    """Draw a thin line where copper was seen to end."""
-    points, face = placed
+def _placed(there: Sequence[Point], points: np.ndarray, face: FaceMeasurement) -> np.ndarray:
+    """Return places of the photograph as places of the canvas, [px]."""
     scale = _scale_of(points, face)
-    there = (np.array(outline) - np.array(face.line[0])) * scale + points[0]
-    stroke(canvas, there, PAPER, width=1)
+    return np.asarray((np.array(there) - np.array(face.line[0])) * scale + points[0])
 
 
 def _draw_segment(canvas: np.ndarray, part: np.ndarray, segment: Segment, reach: float) -> None:

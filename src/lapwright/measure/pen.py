@@ -59,6 +59,12 @@ def _font(size: int) -> ImageFont.FreeTypeFont | ImageFont.ImageFont:
     return ImageFont.load_default(size=size)
 
 
+def text_width(text: str, size: int) -> int:
+    """Return how wide a text is drawn, [px]."""
+    left, _, right, _ = _font(size).getbbox(text)
+    return int(right - left)
+
+
 def words(
     canvas: np.ndarray,
     text: str,

@@ -97,7 +97,7 @@ def typed_scale(px_per_mm: float, u: float | None = None) -> PictureScale:
     if not 0 < px_per_mm < math.inf or (u is not None and not 0 <= u < math.inf):
         raise ScaleRefused(
             "not a scale",
-            got=(px_per_mm, u),
+            got=f"{px_per_mm:g} px/mm" + ("" if u is None else f" with a spread of {u:g} px/mm"),
             expected="pixels per millimetre above 0, and a spread of 0 or more",
             do="Give the scale as pixels per millimetre.",
         )

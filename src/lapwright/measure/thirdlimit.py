@@ -17,6 +17,7 @@ from .agreement import Interval
 from .gauge import LIMIT_FACTOR, GaugeStudy, Source, mean_square_sum, weighed_squares
 
 USUAL_FACES = 30
+SAME = 1e-9  # of the overlap: what the rounding of equal numbers leaves of a spread
 KNOWN_WITHIN = 1.5  # upper end over the estimate; common practice, no source
 
 
@@ -38,6 +39,17 @@ class ThirdLimit:
     def known(self) -> str:
         """``yes`` when the upper end is at most half as large again, else ``no``."""
         return "yes" if self.interval[1] <= KNOWN_WITHIN * self.limit else "no"
+
+
+def looks_copied(study: GaugeStudy) -> str:
+    """Return ``yes`` when no reading of any face differs from another, else ``no``.
+
+    Parameters
+    ----------
+    study : GaugeStudy
+        A limit of nothing from such readings would tell nothing of the readers.
+    """
+    return "yes" if study.reproducibility.s <= SAME else "no"
 
 
 @dataclass(frozen=True)

@@ -150,8 +150,8 @@ def unbrazed_share(unbrazed_px: float, overlap_px: float, *, length_u_px: float 
     if not (0 < overlap_px < float("inf") and 0 <= unbrazed_px <= overlap_px):
         raise OverlapOutOfRange(
             "lengths do not describe one joint",
-            got=(unbrazed_px, overlap_px),
-            expected="0 <= unbrazed <= overlap, overlap > 0, in px",
+            got=f"{unbrazed_px:g} px unbrazed of {overlap_px:g} px",
+            expected="an overlap above 0 px, and from 0 px to all of it unbrazed",
             do="Check the traced line in the overlay picture.",
         )
     share = unbrazed_px / overlap_px

@@ -7,7 +7,8 @@ import os
 from dataclasses import dataclass
 from pathlib import Path
 
-from .errors import BatchEmpty
+from .batchfile import NAME
+from .errors import BatchEmpty, OutputRefused
 
 SUFFIXES = frozenset(
     {".jpg", ".jpeg", ".png", ".tif", ".tiff", ".bmp", ".webp", ".heic", ".heif", ".avif"}
@@ -27,7 +28,8 @@ def find_photos(what: str, out: Path) -> Found:
     """Return the photographs of a folder with its subfolders, or of a pattern.
 
     Of a folder, files with the ending of a picture are taken; of a pattern,
-    every file but sidecars. Hidden files and the results' own pictures are not.
+    every file but sidecars. Hidden files and the pictures of results are not: a folder
+    that holds a ``faces.jsonl`` is one of results, of this run or of another.
 
     Parameters
     ----------
@@ -40,14 +42,19 @@ def find_photos(what: str, out: Path) -> Found:
     ------
     BatchEmpty
         If there is none.
+    OutputRefused
+        If the folder of the results is that of the photographs.
     """
     place = Path(what)
     if place.is_dir():
         found = _of_folder(place, out)
+        _check_apart({place, *(p.parent for p in found.photos)}, out)
     elif place.is_file():
         found = Found((place,), ())
+        _check_apart({place.parent}, out)
     else:
         files = {Path(name) for name in glob.glob(what, recursive=True)}
+        _check_apart({f.parent for f in files if _is_picture(f.name)}, out)
         photos = sorted(f for f in files if f.is_file() and _counts(f) and not _own(f.parent, out))
         found = Found(tuple(photos), tuple(sorted({p.parent for p in photos})))
     if not found.photos:
@@ -58,6 +65,16 @@ def find_photos(what: str, out: Path) -> Found:
             do="Correct the name.",
         )
     return found
+
+
+def _check_apart(homes: set[Path], out: Path) -> None:
+    if out.resolve() in {home.resolve() for home in homes}:
+        raise OutputRefused(
+            "the folder of the results is that of the photographs",
+            got=clean(str(out)),
+            expected="a folder of its own, such as 'results' beside the photographs or in them",
+            do="Name another folder with --out.",
+        )
 
 
 def _of_folder(place: Path, out: Path) -> Found:
@@ -80,7 +97,10 @@ def _is_picture(name: str) -> bool:
 
 
 def _own(folder: Path, out: Path) -> bool:
-    return folder.resolve() == (out / OVERLAYS).resolve()
+    """Whether a folder is one of results, of this run or of another, or of their pictures."""
+    drawn = folder.name == OVERLAYS and (folder.parent / NAME).is_file()
+    own = folder.resolve() == (out / OVERLAYS).resolve()
+    return own or drawn or (folder / NAME).is_file()
 
 
 def name_from(photo: Path, out: Path) -> str:

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import html
 import math
+import re
 from collections.abc import Collection, Sequence
 from typing import Any
 from urllib.parse import quote
@@ -24,6 +25,9 @@ SHAPES = {
     "refused": '<rect x="1.3" y="1.3" width="11.4" height="11.4" class="open"/>',
     "unfinished": '<path d="M2 2 12 12M12 2 2 12" class="open"/>',
 }
+LOOSE = re.compile(
+    r"(?<=\d) ?%(?=$|[\s,;:)]|\.(?:\s|$))"
+)  # a number's per cent sign, with a space or without
 BAR_W, BAR_H, PAD = 220, 34, 8
 
 STYLE = """
@@ -144,7 +148,8 @@ def state_of(line: Line) -> str:
 
 
 def _safe(text: str) -> str:
-    return html.escape(text, quote=True)
+    """Return text for the page; a number and its per cent sign stay on one line."""
+    return html.escape(LOOSE.sub("\u00a0%", text), quote=True)
 
 
 def _mark(state: str) -> str:
@@ -204,7 +209,7 @@ def _share(line: Line, top: float) -> str:
     share = line["unbrazed_share"]
     text = word("batch.interval", low=f"{100 * low:.1f}", high=f"{100 * high:.1f}")
     bar = _bar(share, low, high, top)
-    return f"<strong>{100 * share:.1f} %</strong> <span>{_safe(text)}</span>{bar}"
+    return f"<strong>{100 * share:.1f}&nbsp;%</strong> <span>{_safe(text)}</span>{bar}"
 
 
 def _bar(share: float, low: float, high: float, top: float) -> str:

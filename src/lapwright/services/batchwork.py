@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 
 from .errors import PhotoChanged
 from .facereading import read_opened
+from .scales import check_overlap
 from .text import say, word
 
 if TYPE_CHECKING:
@@ -65,6 +66,7 @@ def read_one(job: dict[str, Any]) -> dict[str, Any]:
     scale = {name: ask[name] for name in ("px_per_mm", "px_per_mm_u", "overlap_mm")}
     photo = open_photo(data)
     m = read_opened(photo, *ends, **scale)
+    check_overlap(m)
     return {"face": _document(m), "overlay": _overlay(photo, m)}
 
 

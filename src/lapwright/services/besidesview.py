@@ -10,6 +10,7 @@ from .text import word
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
+    from lapwright.measure.overlaymarks import Mark
     from lapwright.measure.values import FaceMeasurement, Segment
 
 
@@ -60,6 +61,29 @@ def besides_rows(document: dict[str, Any]) -> list[Row]:
     return out
 
 
+def besides_marks(document: dict[str, Any]) -> list[Mark]:
+    """Return the places to look at as marks of an overlay, in the order of their rows.
+
+    Parameters
+    ----------
+    document : dict
+        The JSON part ``besides``.
+    """
+    from lapwright.measure.overlaymarks import Mark
+
+    spots = [
+        Mark(_point(s["place_px"]), word("besides.mark.spot", what=word(f"besides.{name}")))
+        for name, key in (("behind", "behind_tube_end"), ("bore", "bore"))
+        for s in document[key]["spots"]
+    ]
+    lines = document["crack_like_lines"]["found"]
+    return spots + [Mark(_point(c["end_px"]), word("besides.mark.line")) for c in lines]
+
+
+def _point(pair: Sequence[float]) -> tuple[float, float]:
+    return pair[0], pair[1]
+
+
 def _unseen(name: str, part: dict[str, Any]) -> list[Row]:
     if part["state"] == "seen":
         return []
@@ -70,18 +94,19 @@ def _unseen(name: str, part: dict[str, Any]) -> list[Row]:
 
 def _sound_row(sound: dict[str, Any]) -> Row:
     mouth, longest = sound["from_mouth"], sound["longest"]
+    three, walls = sound["three_walls"], ""
+    if three is not None and three["from_mouth_walls"] is not None:
+        count, wall = f"{three['from_mouth_walls']:.1f}", f"{three['wall_mm']:g}"
+        walls = word("besides.walls", count=count, wall=wall)
     text = word(
         "besides.sound",
         share=_percent(mouth["share"]),
         low=_percent(mouth["low"]),
         high=_percent(mouth["high"]),
         mm="" if mouth["mm"] is None else f" = {mouth['mm']:.2f} mm",
+        walls=walls,
         longest=_percent(longest["share"]),
     )
-    walls = sound["three_walls"]
-    if walls is not None and walls["from_mouth_walls"] is not None:
-        count, wall = f"{walls['from_mouth_walls']:.1f}", f"{walls['wall_mm']:g}"
-        text += word("besides.walls", walls=count, wall=wall)
     return Row("sound", text)
 
 

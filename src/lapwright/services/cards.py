@@ -161,15 +161,16 @@ def _for_all_places(scale: PictureScale) -> PictureScale:
     from lapwright.measure.scale import TILT_REL_U, firm
 
     facts = dict(scale.facts)
-    tilt, tilt_u = facts.get("tilt_deg"), facts.get("tilt_u_deg")
-    if not isinstance(tilt, float) or not isinstance(tilt_u, float):
+    tilt = facts.get("tilt_deg")
+    if not isinstance(tilt, float):
         return scale
-    if tilt - tilt_u > PROFILE_TILT_DEG:
+    if tilt > PROFILE_TILT_DEG:  # its spread excuses nothing: an unchecked print has the larger
         raise CardTooSteep(
             "the card is tilted too much for a profile",
-            got=f"about {tilt:.0f} degrees",
+            got=f"about {tilt:.1f} degrees",
             expected=f"at most {PROFILE_TILT_DEG:g} degrees",
-            do="Lay the card square under the camera and photograph again.",
+            do="Lay the card square under the camera and photograph again; give --check-mm too, "
+            "because an uneven print looks like a tilt.",
         )
     return firm(replace(scale, parts=(*scale.parts, ("tilt", TILT_REL_U))))
 

@@ -21,6 +21,7 @@ from lapwright.rules.faces import NO_ENDS
 from .besidesview import dark_lines, sound_body
 from .casefiles import CaseFiles
 from .memberview import raised_walls
+from .text import word
 
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
@@ -140,6 +141,8 @@ def read_filed_face(
         return body | _by_loupe(reading["loupe"], where, instruments), ()
     digest, data = files.read(reading["photo"], where=f"{where}.photo")
     progress(f"{face}: {Path(reading['photo']).name}")
+    if slip := one_end(reading):
+        progress(f"{face}: {slip}")
     figures, measured = _by_photo(data, reading, where)
     if measured is not None:
         files.measured.setdefault(face, (digest, measured))
@@ -157,7 +160,7 @@ def _by_photo(
     body["pixels_sha256"] = pixels_sha256(photo)
     typed = [k for k in ("tube_end", "cup_face") if k in reading]
     if len(typed) == 1:  # a slip: the other end is not guessed beside it
-        return body | {"refused": NO_ENDS}, None
+        return body | {"refused": NO_ENDS, "refusal": one_end(reading)}, None
     alone = {} if typed else _alone(reading)
     try:
         m = _measured(photo, reading)
@@ -168,6 +171,20 @@ def _by_photo(
         return body | ends | alone | {"refused": fault.code, "refusal": str(fault)}, None
     raised = raised_walls(photo, m) | dark_lines(photo, m)
     return body | measurement_body(m) | _stretch(m, photo) | alone | raised, m
+
+
+def one_end(reading: Doc) -> str:
+    """Return which end of a photograph is missing beside the other, empty where none is.
+
+    Parameters
+    ----------
+    reading : mapping
+        One reading of ``case.yaml`` by photograph.
+    """
+    missing = [k for k in ("tube_end", "cup_face") if k not in reading]
+    if len(missing) != 1:
+        return ""
+    return word(f"faceread.missing.{missing[0]}")
 
 
 def _measured(photo: Photo, reading: Doc) -> FaceMeasurement:

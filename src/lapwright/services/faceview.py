@@ -9,12 +9,19 @@ from typing import TYPE_CHECKING, Any
 from lapwright.core.errors import LapwrightError
 
 from .atomic import write_made
-from .besidesview import besides_document, besides_rows
+from .besidesview import besides_document, besides_marks, besides_rows
 from .errors import CaseFileRefused
 from .facereading import read_opened
 from .facerows import told
-from .memberview import TubeSize, check_tube, look, member_rows, members_document
-from .scales import ScaleAsked, apply_scale, find_scale, scale_document, scale_warnings
+from .memberview import TubeSize, check_tube, look, member_rows, members_document, wall_marks
+from .scales import (
+    ScaleAsked,
+    apply_scale,
+    check_overlap,
+    find_scale,
+    scale_document,
+    scale_warnings,
+)
 from .text import say, word
 
 if TYPE_CHECKING:
@@ -81,21 +88,24 @@ def view_face(
     length = None
     if found is not None:
         m, length = apply_scale(m, found)
+    check_overlap(m)
     seen = look(opened, m) if wanted.look == "yes" else None
+    wall_mm = None if wanted.tube is None else wanted.tube.wall_mm
+    besides = besides_document(opened, m, tube_wall_mm=wall_mm)
     if overlay is not None:
         from lapwright.measure.overlay import draw_overlay
 
         outlines = () if seen is None else (seen.tube.outline_px, seen.cup.outline_px)
-        drawn = draw_overlay(opened, m, outlines=outlines)
+        look_at = [*besides_marks(besides), *([] if seen is None else wall_marks(seen))]
+        drawn = draw_overlay(opened, m, outlines=outlines, look_at=look_at)
         write_made(overlay, drawn, suffix=".png", source=photo)
-    wall_mm = None if wanted.tube is None else wanted.tube.wall_mm
     result = _document(m)
     result["overlap_mm_u"] = m.overlap_mm_u
     result["scale"] = None if found is None else scale_document(found, length)
     result["members"] = (
         None if seen is None else members_document(opened, m, seen, tube=wanted.tube)
     )
-    result["besides"] = besides_document(opened, m, tube_wall_mm=wall_mm)
+    result["besides"] = besides
     result["warnings"] = [say(w) for w in m.warnings]
     result["warnings"] += [] if found is None else scale_warnings(found, length)
     return result

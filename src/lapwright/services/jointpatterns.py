@@ -8,7 +8,7 @@ and lengths without places take no part.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from lapwright.core.messages import Message
 from lapwright.documents.jointlayout import Span, widest_gap
@@ -41,12 +41,22 @@ def patterns(faces: Sequence[MapFace]) -> tuple[Message, ...]:
     """
     placed = [f for f in faces if f.way == "read"]
     shares = [f for f in faces if f.share is not None]
-    found = tuple(m for look in _LOOKS for m in look(placed)) + tuple(_one_sided(shares))
+    found = (*_by_place(placed, str(len(faces))), *_one_sided(shares))
     if found or not placed:
         return found
     if any(f.stretches for f in placed):
         return (Message("jointmap.cause.none"),)
     return (Message("jointmap.cause.sound"),)
+
+
+def _by_place(faces: Sequence[MapFace], of: str) -> Iterator[Message]:
+    """Yield the patterns of faces with places; ``of`` is the number of all the joint's faces."""
+    yield from _through(faces)
+    yield from _bare(faces, of)
+    yield from _stop(faces, of)
+    yield from _mouth(faces)
+    yield from _band(faces, of)
+    yield from _scattered(faces)
 
 
 def _through(faces: Sequence[MapFace]) -> Iterator[Message]:
@@ -59,15 +69,17 @@ def _through(faces: Sequence[MapFace]) -> Iterator[Message]:
         yield Message("jointmap.cause.through_unsure", faces=_names(perhaps))
 
 
-def _bare(faces: Sequence[MapFace]) -> Iterator[Message]:
+def _bare(faces: Sequence[MapFace], of: str) -> Iterator[Message]:
     if faces and all(_unbrazed_share(f) >= BARE for f in faces):
-        yield Message("jointmap.cause.bare", faces=_names(faces))
+        count = str(len(faces))
+        yield Message("jointmap.cause.bare", faces=_names(faces), count=count, of=of)
 
 
-def _stop(faces: Sequence[MapFace]) -> Iterator[Message]:
+def _stop(faces: Sequence[MapFace], of: str) -> Iterator[Message]:
     reach = [f for f in faces if any(s.end >= 1 - END for s in _long(f))]
     if faces and len(reach) == len(faces) and not all(_spans_all(f.unbrazed()) for f in faces):
-        yield Message("jointmap.cause.stop", faces=_names(faces))
+        count = str(len(faces))
+        yield Message("jointmap.cause.stop", faces=_names(faces), count=count, of=of)
 
 
 def _mouth(faces: Sequence[MapFace]) -> Iterator[Message]:
@@ -78,7 +90,7 @@ def _mouth(faces: Sequence[MapFace]) -> Iterator[Message]:
         yield Message("jointmap.cause.mouth", faces=_names(reach))
 
 
-def _band(faces: Sequence[MapFace]) -> Iterator[Message]:
+def _band(faces: Sequence[MapFace], of: str) -> Iterator[Message]:
     """Yield a gap at one depth on every face, away from both ends."""
     if len(faces) < 2:
         return
@@ -92,23 +104,14 @@ def _band(faces: Sequence[MapFace]) -> Iterator[Message]:
             if min(a.end, b.end) > max(a.start, b.start)
         ]
     if common:
-        yield Message("jointmap.cause.band", faces=_names(faces))
+        count = str(len(faces))
+        yield Message("jointmap.cause.band", faces=_names(faces), count=count, of=of)
 
 
 def _scattered(faces: Sequence[MapFace]) -> Iterator[Message]:
     pored = [f for f in faces if sum(1 for s in _all_spans(f) if s.length <= SHORT) >= PORES]
     if pored:
         yield Message("jointmap.cause.scattered", faces=_names(pored))
-
-
-_LOOKS: tuple[Callable[[Sequence[MapFace]], Iterator[Message]], ...] = (
-    _through,
-    _bare,
-    _stop,
-    _mouth,
-    _band,
-    _scattered,
-)
 
 
 def _one_sided(faces: Sequence[MapFace]) -> Iterator[Message]:

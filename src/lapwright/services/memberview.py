@@ -16,6 +16,7 @@ from .text import word
 if TYPE_CHECKING:
     from lapwright.measure.image import Photo
     from lapwright.measure.members import Length, Members, Wall
+    from lapwright.measure.overlaymarks import Mark
     from lapwright.measure.values import FaceMeasurement
 
 METHOD = "members/1"
@@ -175,6 +176,29 @@ def member_rows(document: dict[str, Any]) -> list[Row]:
 
 def _unknown(name: str, reason: str) -> Row:
     return Row("unknown", word(name), word(f"members.reason.{reason}"))
+
+
+def wall_marks(members: Members) -> list[Mark]:
+    """Return the raised walls as marks of an overlay, in the order of their rows.
+
+    Parameters
+    ----------
+    members : Members
+        From `look`.
+    """
+    from lapwright.measure.overlaymarks import Mark
+
+    return [
+        Mark(_outside(wall, wall.thinnest_place), word("members.mark", member=word(name)))
+        for wall in members.raised
+        for name in (f"members.{wall.member}",)
+        if wall.thinnest_place is not None
+    ]
+
+
+def _outside(wall: Wall, place: tuple[float, float]) -> tuple[float, float]:
+    """Return where the outer outline is nearest to a place of its wall, [px]."""
+    return min(wall.outline_px, key=lambda point: math.dist(point, place), default=place)
 
 
 def _quiet_row(quiet: list[tuple[str, dict[str, Any]]]) -> Row:

@@ -44,6 +44,7 @@ def chart_document(chart: ReaderChart) -> dict[str, Any]:
     """
     c = chart.cusum
     return {
+        "readings": chart.readings,
         "differences": list(chart.differences),
         "days": [_day(d) for d in chart.days],
         "s": chart.s,
@@ -94,7 +95,8 @@ def chart_plot(name: str, chart: ReaderChart) -> str:
 def _told(name: str, chart: ReaderChart) -> Iterator[str]:
     c = chart.cusum
     sums = {"high": f"{max(c.high):.1f}", "low": f"{max(c.low):.1f}"}
-    counted = {"reader": name, "differences": str(len(chart.days)), "s": points(chart.s)}
+    counted = {"reader": name, "differences": str(chart.readings), "days": str(len(chart.days))}
+    counted["s"] = points(chart.s)
     if not c.signals:
         yield word("readers.sums_quiet", **counted, **sums)
         return

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from lapwright.measure.gauge import GaugeStudy
-from lapwright.measure.thirdlimit import third_limit, usual_plans
+from lapwright.measure.thirdlimit import looks_copied, third_limit, usual_plans
 
 from .readersfigures import points, span, table_lines
 from .text import word
@@ -41,15 +41,18 @@ def limit_lines(study: GaugeStudy) -> Iterator[str]:
 
 
 def limit_document(study: GaugeStudy) -> dict[str, Any]:
-    """Return the limit with its interval and the plans, as plain JSON.
+    """Return the limit with its interval and the plans, as plain JSON; no limit from copies.
 
     Parameters
     ----------
     study : GaugeStudy
         The gauge study.
     """
+    if looks_copied(study) == "yes":
+        return {"looks_copied": "yes", "third_reading_limit": None}
     told = third_limit(study)
     return {
+        "looks_copied": "no",
         "third_reading_limit": told.limit,
         "third_reading_limit_interval95": list(told.interval),
         "third_reading_limit_df": told.df,

@@ -10,6 +10,7 @@ from lapwright.measure.drift import Drift
 from lapwright.measure.gauge import GaugeStudy
 from lapwright.measure.kappa import Kappa
 from lapwright.measure.methodcheck import Count
+from lapwright.measure.thirdlimit import looks_copied
 
 from .methodchecks import check_body
 from .readerscharts import chart_lines
@@ -80,6 +81,9 @@ def _gauge(g: GaugeStudy | LapwrightError) -> Iterator[str]:
     if one is not None:
         yield "  " + word("readers.s_r", s=points(one.s), interval=span(one.s_interval))
     yield "  " + word("readers.s_big_r", s=points(many.s), interval=span(many.s_interval))
+    if looks_copied(g) == "yes":
+        yield "  " + word("readers.copied")
+        return
     yield "  " + word("readers.third", limit=points(g.third_reading_limit), s=points(many.s))
     yield from limit_lines(g)
 

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 CHECK_APART = 0.03  # less between stated and measured scale is rounding; common practice
 TELL_UNEVEN = 0.02
 TELL_TILT_DEG = 15.0
+SHORTEST_MM, LONGEST_MM = 1.0, 1000.0  # no cup of any table is near either; a slip of typing is
 
 
 @dataclass(frozen=True)
@@ -115,6 +116,30 @@ def apply_scale(m: FaceMeasurement, found: Found) -> tuple[FaceMeasurement, Leng
     end_u = DEFAULT.default_ends_of_picture * max(found.size)
     length = length_along(found.scale, line, arc_px=m.overlap_px, end_u_px=end_u)
     return replace(m, overlap_mm=length.mm, overlap_mm_u=length.u_mm), length
+
+
+def check_overlap(m: FaceMeasurement) -> None:
+    """Refuse a scale or an overlap in mm that no joint has; nothing without a scale.
+
+    Parameters
+    ----------
+    m : FaceMeasurement
+        A reading.
+
+    Raises
+    ------
+    ScaleRefused
+        If the overlap comes out shorter than 1 mm or longer than 1 m.
+    """
+    from lapwright.measure.errors import ScaleRefused
+
+    if m.overlap_mm is not None and not SHORTEST_MM <= m.overlap_mm <= LONGEST_MM:
+        raise ScaleRefused(
+            "the scale gives an overlap that no joint has",
+            got=f"{m.overlap_mm:.3g} mm on {m.overlap_px:.0f} px",
+            expected=f"{SHORTEST_MM:g} to {LONGEST_MM:g} mm",
+            do="Give the scale of this picture in pixels per millimetre.",
+        )
 
 
 def scale_document(found: Found, length: Length | None = None) -> dict[str, Any]:
@@ -229,6 +254,7 @@ def _scale(asked: ScaleAsked, photo: Photo) -> PictureScale:
         return card_scale(photo, printed=print_of(asked.check_mm))
     if asked.line is not None:
         x0, y0, x1, y1 = asked.line
+        _check_inside(asked.line, photo)
         return scale.line_scale((x0, y0), (x1, y1), length_mm=asked.line_mm or 0.0)
     if asked.micrometer is not None:
         ruled = open_photo(read_picture(asked.micrometer), where=str(asked.micrometer))
@@ -240,6 +266,19 @@ def _scale(asked: ScaleAsked, photo: Photo) -> PictureScale:
         return profile_scale(read_profile(asked.profile), size, as_of=asked.as_of, where=where)
     assert asked.px_per_mm is not None
     return scale.typed_scale(asked.px_per_mm)
+
+
+def _check_inside(line: tuple[float, ...], photo: Photo) -> None:
+    from lapwright.measure.errors import ScaleLineRefused
+
+    ends = (line[:2], line[2:])
+    if not all(0 <= x < photo.width and 0 <= y < photo.height for x, y in ends):
+        raise ScaleLineRefused(
+            "an end of the line of known length lies outside the picture",
+            got=" and ".join(f"({x:g}, {y:g})" for x, y in ends),
+            expected=f"both ends in the picture of {photo.width} x {photo.height} px",
+            do="Read both ends off this picture; 'lapwright face PHOTO --grid' helps.",
+        )
 
 
 def _check_same_size(ruled: Photo, photo: Photo) -> None:

@@ -10,6 +10,8 @@ from typing import Any
 
 from .errors import CaseKeyRefused
 
+OTHER = "the form that the case folder's reference page shows"
+
 
 @cache
 def schema(name: str) -> dict[str, Any]:
@@ -82,9 +84,20 @@ def _expected(spec: Mapping[str, Any], error: Any) -> str:
             "string": "one line of text",
         }
         return kinds.get(str(error.validator_value), str(error.validator_value))
+    if error.validator in ("anyOf", "oneOf"):
+        return ", or ".join(_form(branch) for branch in spec[error.validator])
     if error.validator in ("minItems", "minProperties"):
         return f"at least {error.validator_value}"
-    return "another form, see the case folder's reference page"
+    return OTHER
+
+
+def _form(branch: Mapping[str, Any]) -> str:
+    """Return one of several forms in words: what a value is, or the keys of its lines."""
+    if "x-expected" in branch:
+        return str(branch["x-expected"])
+    if "properties" in branch:
+        return "the keys " + " and ".join(branch["properties"])
+    return OTHER
 
 
 def _path(error: Any) -> str:

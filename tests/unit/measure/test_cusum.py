@@ -107,9 +107,22 @@ def test_scaling_the_differences_changes_no_sum() -> None:
     assert two.s == pytest.approx(3 * one.s)
 
 
-def test_nine_differences_are_too_few() -> None:
+def test_nine_days_are_too_few() -> None:
     with pytest.raises(StudyTooSmall, match="MEAS-042"):
         chart_reader(list(range(9)), [0.1, 0.2] * 4 + [0.1])
+    with pytest.raises(StudyTooSmall, match=r"30 difference\(s\) on 1 day\(s\)"):
+        chart_reader([7] * 30, [0.001 * n for n in range(30)])
+
+
+def test_the_order_of_rows_within_a_day_changes_nothing() -> None:
+    rng = np.random.default_rng(4)
+    rows = [(n // 3, float(v)) for n, v in enumerate(rng.normal(0.004, 0.01, 36))]
+    first = _quiet(*map(list, zip(*rows, strict=True)))
+    assert len(first.days) == 12
+    assert first.readings == 36
+    for order in (sorted(rows, key=lambda r: r[1]), sorted(rows, key=lambda r: -r[1])):
+        assert _quiet(*map(list, zip(*order, strict=True))) == first
+    assert first.differences[0] == pytest.approx(np.mean([v for _, v in rows[:3]]))
 
 
 def test_chart_refused() -> None:

@@ -92,3 +92,13 @@ def test_a_reading_that_contradicts_itself_is_refused(overlap, runs, step) -> No
 
 def test_runs_that_touch_are_apart() -> None:
     assert read_loupe("10", [("1", "2"), ("2", "3")], resolution_mm="0.1").unbrazed_mm == 2
+
+
+def test_a_refusal_speaks_in_words_of_the_case_folder() -> None:
+    runs = [Decimal(1), (Decimal(2), Decimal(3))]
+    with pytest.raises(LoupeReadingRefused) as refusal:
+        read_loupe("10", runs, resolution_mm="0.1")
+    said = str(refusal.value)
+    assert said.startswith("unbrazed: ")
+    assert "got 1 with places and 1 without" in said
+    assert "Decimal" not in said

@@ -6,7 +6,7 @@ from typing import Any
 
 from lapwright.measure.besides.sound import in_walls
 from lapwright.measure.values import Segment
-from lapwright.services.besidesview import besides_rows, sound_body
+from lapwright.services.besidesview import besides_marks, besides_rows, sound_body
 from lapwright.services.facerows import told
 
 NOTHING = {"state": "nothing-seen", "reason": "", "spots": [], "found": []}
@@ -44,6 +44,18 @@ def test_what_stands_where_no_filler_should_be_is_told_with_its_place() -> None:
     assert found[1] == "Look at       filler in the bore, or dirt, at 372,500"
 
 
+def test_every_place_to_look_at_is_marked_in_the_order_of_its_row() -> None:
+    line = {"start_px": [441.2, 383.6], "end_px": [440.0, 420.0]}
+    spot = {**NOTHING, "state": "seen", "spots": [{"place_px": [372.4, 499.6]}]}
+    found = {**NOTHING, "state": "seen", "found": [line]}
+    marks = besides_marks(document(bore=spot, crack_like_lines=found))
+    assert [m.place for m in marks] == [(372.4, 499.6), (440.0, 420.0)]
+    assert [m.label for m in marks] == [
+        "filler in the bore, or dirt",
+        "dark line: crack or scratch",
+    ]
+
+
 def test_what_was_not_measured_says_why_once() -> None:
     part = {**NOTHING, "state": "not-measured", "reason": "no-contrast"}
     found = lines(bore=part, fillet=part)
@@ -51,10 +63,11 @@ def test_what_was_not_measured_says_why_once() -> None:
     assert found[-1] == f"Not measured  fillet, filler in the bore ({why})"
 
 
-def test_three_walls_are_set_beside_the_length() -> None:
+def test_the_walls_stand_beside_the_length_from_the_mouth_and_not_the_longest() -> None:
     whole = document()
     whole["sound"]["three_walls"] = in_walls(SOUND, 10.0, 0.9)
-    assert told(besides_rows(whole))[0].endswith("; 4.4 walls of 0.9 mm")
+    told_first = told(besides_rows(whole))[0]
+    assert "= 4.00 mm, 4.4 walls of 0.9 mm (30.0 to 50.0 %); longest" in told_first
 
 
 def test_a_reading_keeps_its_sound_lengths_as_text() -> None:

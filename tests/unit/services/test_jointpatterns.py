@@ -86,6 +86,16 @@ def test_lengths_without_places_take_no_part_in_patterns_of_place() -> None:
     }
 
 
+def test_a_pattern_of_every_face_says_how_many_of_how_many() -> None:
+    open_end = face(*A, [(0.9, 1.0)])
+    bare = MapFace("C", 180.0, "unplaced", (), (0.05, 0.03, 0.07), ())
+    for others, wanted in (([bare], "1 of 2"), ([face(*C, way="unread"), bare], "1 of 3")):
+        said = [say(m) for m in patterns([open_end, *others]) if m.id == "jointmap.cause.stop"]
+        assert [wanted in text for text in said] == [True]
+    both = patterns([open_end, face(*C, [(0.88, 1.0)])])
+    assert "tube end on 2 of 2 faces (A, C)" in say(both[0])
+
+
 def test_no_sentence_gives_a_verdict() -> None:
     said = [text for id_, text in catalogue().items() if id_.startswith("jointmap.cause.")]
     assert len(said) >= 10
