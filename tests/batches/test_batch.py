@@ -1,4 +1,7 @@
-"""A batch: what is read, what is kept, what is refused, and what a kill leaves behind."""
+"""A batch: what is read, what is kept, what is refused, and what a kill leaves behind.
+
+Longer than the house's size: every case shares one drawn folder and its helpers.
+"""
 
 from __future__ import annotations
 

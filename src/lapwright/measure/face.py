@@ -240,7 +240,7 @@ def _measure(
         u=combined(budget),
         interval95=interval,
         unsure_share=unsure_share(segments),
-        needs_reader=_needs_reader(segments, classed, seen, settings),
+        needs_reader=_hides_voids(hidden) or _needs_reader(segments, classed, seen, settings),
         tube_end_px=ends.tube_end,
         cup_face_px=ends.cup_face,
         ends_found=ends.found,
@@ -301,11 +301,13 @@ def _line_u(runs: list[Run], seen: _Seen, classed: Classed, settings: FaceSettin
     return abs(shares[1] - shares[0]) / 2
 
 
+def _hides_voids(hidden: float) -> str:
+    return "noise-may-hide-voids" if hidden > 0 else ""
+
+
 def _needs_reader(
     segments: tuple[Segment, ...], classed: Classed, seen: _Seen, settings: FaceSettings
 ) -> str:
-    if _shortest_void(seen, settings) > settings.max_unseen:
-        return "noise-may-hide-voids"
     if classed.rivalry > settings.reader_rivalry:
         return "filler-and-residue-look-alike"
     if seen.fillet is None:

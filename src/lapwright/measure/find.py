@@ -6,7 +6,8 @@ and thin beyond the mouth, where the tube goes on alone: that step is the cup
 face. Followed inwards, the tube ends where its wall is broken by the gap behind
 it, where the line stops, or where the outline jumps. Every such pair is a
 candidate; its ends are then brought onto the joint at full size, and it counts
-only where a line is seen between them. The numbers are our own, no source.
+only where a line is seen between them. The numbers are our own, no source. One
+module, just over the house's size, because outline, mouths and stops share one view.
 """
 
 from __future__ import annotations
