@@ -18,6 +18,8 @@ from typing import Any, TypeVar
 from . import evidence as ev
 from .acts import Act
 from .bodies import (
+    cleared,
+    doubt_of,
     joint_of,
     length_of,
     length_or_none,
@@ -59,6 +61,13 @@ def fold(acts: Iterable[Act], *, as_of: date, known_by: date | None = None) -> e
     return state.freeze(as_of, known_by)
 
 
+def standing(
+    acts: Iterable[Act], *, as_of: date, known_by: date | None = None
+) -> tuple[Act, ...]:
+    """Return the acts that stand on a day, corrections applied; as `fold` sees them."""
+    return tuple(_standing(acts, as_of, known_by))
+
+
 def _standing(acts: Iterable[Act], as_of: date, known_by: date | None) -> list[Act]:
     known = [
         a for a in acts if known_by is None or a.recorded_at.date() < known_by + timedelta(days=1)
@@ -91,6 +100,7 @@ class _State:
         self.faces: dict[str, ev.Face] = {}
         self.trainings: list[ev.Training] = []
         self.methods: list[ev.MethodCheck] = []
+        self.doubts: dict[str, ev.Doubt] = {}
 
     def joint(self, act: Act) -> ev.Joint:
         """Return the joint an act names, or refuse."""
@@ -131,6 +141,7 @@ class _State:
             coupons=coupons,
             trainings=tuple(self.trainings),
             methods=tuple(self.methods),
+            doubts=tuple(self.doubts.values()),
         )
 
 
@@ -180,9 +191,15 @@ def _person(state: _State, act: Act) -> None:
 
 def _instrument(state: _State, act: Act) -> None:
     b = act.body
-    until = b.get("calibrated_until", "")
+    until, done = b.get("calibrated_until", ""), b.get("calibrated_on", "")
+    filed = state.instruments.get(b["instrument"])
+    earlier = filed.calibrations if filed else ()
     state.instruments[b["instrument"]] = ev.Instrument(
-        b["instrument"], b["kind"], b.get("resolution", ""), parse_date(until) if until else None
+        b["instrument"],
+        b["kind"],
+        b.get("resolution", ""),
+        parse_date(until) if until else None,
+        (*earlier, *((parse_date(done),) if done else ())),
     )
 
 
@@ -325,6 +342,17 @@ def _method(state: _State, act: Act) -> None:
     state.methods.append(method_check_of(act.body, act.happened_on, act=act.sha256))
 
 
+def _doubted(state: _State, act: Act) -> None:
+    doubt = doubt_of(act)
+    state.doubts[doubt.id] = doubt
+
+
+def _cleared(state: _State, act: Act) -> None:
+    raised = state.doubts.get(act.body["doubt"])
+    if raised is not None:  # a doubt of another stream may not be among these acts
+        state.doubts[raised.id] = cleared(raised, act)
+
+
 _HANDLERS = {
     "BasisAdopted": _basis,
     "RuleConfirmed": _tick,
@@ -343,6 +371,8 @@ _HANDLERS = {
     "SpecimenTested": _tested,
     "TrainingGiven": _trained,
     "MethodChecked": _method,
+    "DoubtRaised": _doubted,
+    "DoubtCleared": _cleared,
 }
 
 
