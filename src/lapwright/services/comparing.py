@@ -43,7 +43,7 @@ from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
 from .paperrecords import paper_on
-from .programme import acts_standing
+from .programmeacts import acts_standing
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,7 @@ from lapwright.ledger.log import Log
 
 from .errors import PaperDatesRefused
 from .govnumbers import masked, refuse_number
-from .programme import Writing, acts_standing, programme_act, stated
+from .programmeacts import Writing, acts_standing, programme_act, stated
 from .scans import Region, masked_scans, read_scan
 
 

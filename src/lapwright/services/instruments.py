@@ -25,7 +25,7 @@ from lapwright.rules.doubted import reaches
 
 from .errors import DoubtUnknown, InstrumentUnknown, PaperDatesRefused
 from .govnumbers import masked, refuse_number
-from .programme import STREAM, Writing, acts_standing, programme_act, stated
+from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated
 from .scans import read_scan
 
 

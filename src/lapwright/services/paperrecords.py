@@ -35,7 +35,7 @@ from .errors import (
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
-from .programme import STREAM, Writing, programme_act, stated
+from .programmeacts import STREAM, Writing, programme_act, stated
 from .scans import Region, masked_scans, read_scan, regions_of
 
 HOUSE = ("programme 1",)
