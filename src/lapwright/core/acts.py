@@ -76,7 +76,7 @@ ACT_TYPES: dict[str, tuple[int, tuple[str, ...]]] = {
 # the first release writes stands outside: add a line for whatever comes later.
 SINCE: dict[tuple[str, int], str] = {}
 _FIELDS = frozenset(
-    "type version body happened_on happened_at recorded_by recorded_at files stream needs".split()
+    ["type", "version", "body", "happened_on", "happened_at", "recorded_by", "recorded_at", "files", "stream", "needs"]
 )
 
 
@@ -155,7 +155,10 @@ class Act:
         return hashlib.sha256(self.to_bytes()).hexdigest()
 
 
-_ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
+# What holds itself cannot be parsed from bytes and is no act, so that no look-out is kept for it.
+_ENCODE = json.JSONEncoder(
+    sort_keys=True, separators=(",", ":"), ensure_ascii=False, check_circular=False
+).encode
 
 
 def canonical_json(value: object) -> bytes:

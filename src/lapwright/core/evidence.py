@@ -13,6 +13,7 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
+from .doubts import Doubt
 from .quantities import Quantity
 
 Texts = Mapping[str, str]
@@ -370,6 +371,7 @@ class Evidence:
     coupons: tuple[Coupon, ...]
     trainings: tuple[Training, ...]
     methods: tuple[MethodCheck, ...]
+    doubts: tuple[Doubt, ...] = ()
 
     def role(self, name: str) -> str:
         """Return the first person who holds a role, or empty text."""
