@@ -52,8 +52,9 @@ ACT_TYPES: dict[str, tuple[int, tuple[str, ...]]] = {
     "SpecimenTested": (1, ("specimen", "joint", "kind")),
     "TrainingGiven": (1, ("person", "what")),
     "DecisionMade": (1, ("joint", "outcome")),
-    "RecordIssued": (1, ("record", "payload_sha256")),
-    "RecordSigned": (1, ("record", "file_sha256")),
+    "NumberTaken": (1, ("register", "record", "revision")),
+    "RecordIssued": (2, ("record", "revision", "register", "payload_sha256", "person", "case")),
+    "RecordSigned": (2, ("record", "revision", "file_sha256")),
     "RecordCertified": (1, ("record", "file_sha256", "by", "way")),
     "RecordAccepted": (1, ("record", "file_sha256", "employer", "by", "comparison_sha256")),
     "RecordWithdrawn": (1, ("record", "by", "reason")),
@@ -75,9 +76,8 @@ ACT_TYPES: dict[str, tuple[int, tuple[str, ...]]] = {
 # it as ``needs``, so that an older program can say which version reads them. Everything that
 # the first release writes stands outside: add a line for whatever comes later.
 SINCE: dict[tuple[str, int], str] = {}
-_FIELDS = frozenset(
-    ["type", "version", "body", "happened_on", "happened_at", "recorded_by", "recorded_at", "files", "stream", "needs"]
-)
+_ALWAYS = {"type", "version", "body", "happened_on", "recorded_by", "recorded_at"}
+_FIELDS = _ALWAYS | {"happened_at", "files", "stream", "needs"}
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ from datetime import date, datetime
 from decimal import Decimal
 from typing import Any
 
-from .doubts import Doubt
 from .quantities import Quantity
 
 Texts = Mapping[str, str]
@@ -349,6 +348,26 @@ class MethodCheck:
     slope: Decimal | None = None
     mean_level: Decimal | None = None
     half_width_at_limit: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """A named person's doubt about a thing, ``about`` as ``kind:id``, and how it was settled.
+
+    ``since`` is the last day on which the thing was known to be good (``None``:
+    nobody said), ``found_on`` the day of the finding; ``cleared_on`` is ``None``
+    while the doubt stands.
+    """
+
+    id: str
+    about: str
+    by: str
+    reason: str
+    since: date | None
+    found_on: date
+    cleared_on: date | None = None
+    cleared_by: str = ""
+    cleared_reason: str = ""
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ are never credited to another.
 A case in a ledger is folded from its own stream and the stream ``programme``
 (`fold_case`). The programme's acts are taken first, whenever they were written:
 what the case filed itself counts over what the programme filed, and how the two
-streams lie among each other plays no part.
+streams lie among each other plays no part. Within a stream a thing is taken in before
+what is said of it; otherwise the later entry counts.
 """
 
 from __future__ import annotations
@@ -19,11 +20,16 @@ from datetime import date
 from . import evidence as ev
 from .acts import Act
 from .errors import EvidenceRefused
-from .folding import HANDLERS, State
+from .folding import HANDLERS, State, rank
 from .standing import Standing, check_filing, standing
 
 PROGRAMME = "programme"
 _CASE = "case/"
+
+
+def case_stream(case: str) -> str:
+    """Return the stream of a case's acts."""
+    return f"{_CASE}{case}"
 
 
 def fold(
@@ -53,7 +59,7 @@ def fold(
     state = State()
     stood = standing(acts, as_of=as_of, known_by=known_by, zone=zone)
     _must_be_one_case(stood)
-    for found in sorted(stood, key=_not_programme):
+    for found in sorted(stood, key=_place):
         handler = HANDLERS.get(found.act.type)
         if handler is not None:
             state.at_hand = found
@@ -79,14 +85,15 @@ def fold_case(
     zone : str, optional
         Time zone in which ``known_by`` ends.
     """
-    own = {f"{_CASE}{case}", PROGRAMME}
+    own = {case_stream(case), PROGRAMME}
     kept = [act for act in acts if act.stream in own]
     return fold(kept, as_of=as_of, known_by=known_by, zone=zone)
 
 
-def _not_programme(found: Standing) -> str:
-    """Return a key that sorts the programme's acts first and leaves all else in its order."""
-    return "" if found.first.stream == PROGRAMME else "case"
+def _place(found: Standing) -> tuple[int, str]:
+    """Return a key that sorts the programme's acts first; all else keeps its order."""
+    owner = "" if found.first.stream == PROGRAMME else "case"
+    return rank(found.act.type), owner
 
 
 def _must_be_one_case(stood: Iterable[Standing]) -> None:

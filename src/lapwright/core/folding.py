@@ -13,6 +13,8 @@ from typing import Any, TypeVar
 from . import evidence as ev
 from .acts import Act
 from .bodies import (
+    cleared,
+    doubt_of,
     joint_of,
     length_of,
     length_or_none,
@@ -22,7 +24,6 @@ from .bodies import (
     pqr_of,
     reading_of,
 )
-from .doubts import Doubts
 from .errors import EvidenceRefused
 from .quantities import Quantity
 from .standing import Standing
@@ -48,7 +49,7 @@ class State:
         self.faces: dict[str, ev.Face] = {}
         self.trainings: list[ev.Training] = []
         self.methods: list[ev.MethodCheck] = []
-        self.doubts = Doubts()
+        self.doubts: dict[str, ev.Doubt] = {}
         self.at_hand: Standing | None = None
 
     @property
@@ -95,7 +96,7 @@ class State:
             coupons=coupons,
             trainings=tuple(self.trainings),
             methods=tuple(self.methods),
-            doubts=self.doubts.freeze(),
+            doubts=tuple(self.doubts.values()),
         )
 
     def _procedure(self) -> ev.Procedure | None:
@@ -308,11 +309,14 @@ def _method(state: State, act: Act) -> None:
 
 
 def _doubted(state: State, act: Act) -> None:
-    state.doubts.raised(act, name=state.sha256)
+    doubt = replace(doubt_of(act), id=act.body.get("doubt", "") or state.sha256)
+    state.doubts[doubt.id] = doubt
 
 
 def _cleared(state: State, act: Act) -> None:
-    state.doubts.cleared(act)
+    raised = state.doubts.get(act.body["doubt"])
+    if raised is not None:  # a doubt of another stream may not be among these acts
+        state.doubts[raised.id] = cleared(raised, act)
 
 
 HANDLERS = {
@@ -336,6 +340,24 @@ HANDLERS = {
     "DoubtRaised": _doubted,
     "DoubtCleared": _cleared,
 }
+
+# What an act needs is taken in before it, wherever it stands in the log: a coupon that was
+# voided and filed again stands behind the looks at its joints.
+_RANKS = {
+    "CouponBrazed": 1,
+    "BoreExamined": 2,
+    "CouponExamined": 2,
+    "CouponSectioned": 2,
+    "SpecimenTested": 2,
+    "FacePrepared": 2,
+    "FaceRead": 3,
+    "DoubtCleared": 1,
+}
+
+
+def rank(type_: str) -> int:
+    """Return how late in a fold acts of a type are taken in."""
+    return _RANKS.get(type_, 0)
 
 
 def _once(things: list[_T], thing: _T) -> None:

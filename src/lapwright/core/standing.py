@@ -11,7 +11,8 @@ knowledge: it counts from when it was written, for every ``as_of``.
   one act the one that stands later in the log counts.
 * A correction may be corrected, a void may be corrected or voided. What a voided
   correction said is gone and what stood before it stands again.
-* A void (``ActVoided``) takes the act out, with all its corrections.
+* A void (``ActVoided``) takes the act out, with all its corrections. The very same
+  bytes written again behind it stand.
 * Both stand in the stream of the act that they name, behind it.
 * A record that was issued or signed, a name removed, a key changed and a ledger
   closed are neither corrected nor voided: see `FINAL`.
@@ -22,7 +23,7 @@ corrections.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -32,8 +33,11 @@ from .times import end_of_day, parse_date, parse_instant
 from .upcasting import newest
 
 # What has left the ledger, and cannot be called back by writing something into it.
-FINAL = frozenset({"RecordIssued", "RecordSigned", "NameRemoved", "KeyChanged", "LedgerClosed"})
-_KEYS = {"ActCorrected": "corrects", "ActVoided": "voids"}
+FINAL = frozenset(
+    ("NumberTaken", "RecordIssued", "RecordSigned", "NameRemoved", "KeyChanged", "LedgerClosed")
+)
+# What changes another act -> the key that names it.
+CHANGES = {"ActCorrected": "corrects", "ActVoided": "voids"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,13 +60,13 @@ class Standing:
 
 @dataclass(frozen=True, slots=True)
 class Resolved:
-    """What later entries say of earlier ones, by name of the act.
+    """What later entries say of earlier ones, by place in the log.
 
     ``fixes`` holds the correction that counts, ``voids`` the void that counts.
     """
 
-    fixes: dict[str, Act]
-    voids: dict[str, Act]
+    fixes: Mapping[int, Act]
+    voids: Mapping[int, Act]
 
 
 def standing(
@@ -89,14 +93,14 @@ def standing(
         For a correction or a void that makes no sense.
     """
     every = list(acts)
-    known = known_acts(every, known_by, zone)
-    said = resolve(known, every)
-    found = (_stands(act, said) for act in known if act.type not in _KEYS)
+    known = known_places(every, known_by, zone)
+    said = resolve(every, known)
+    found = (_stands(every[n], n, said) for n in known)
     return tuple(s for s in found if s is not None and s.act.happened_on <= as_of)
 
 
-def known_acts(acts: Sequence[Act], known_by: date | None, zone: str = "") -> Sequence[Act]:
-    """Return the acts written by the end of a day.
+def known_places(acts: Sequence[Act], known_by: date | None, zone: str = "") -> Sequence[int]:
+    """Return the places of the acts that were written by the end of a day.
 
     Parameters
     ----------
@@ -108,9 +112,9 @@ def known_acts(acts: Sequence[Act], known_by: date | None, zone: str = "") -> Se
         Its time zone; that of the acts' basis where empty.
     """
     if known_by is None:
-        return acts
+        return range(len(acts))
     end = end_of_day(known_by, zone or programme_zone(acts, known_by))
-    return [act for act in acts if act.recorded_at < end]
+    return [n for n, act in enumerate(acts) if act.recorded_at < end]
 
 
 def programme_zone(acts: Iterable[Act], known_by: date) -> str:
@@ -139,38 +143,39 @@ def programme_zone(acts: Iterable[Act], known_by: date) -> str:
     return zone
 
 
-def resolve(known: Sequence[Act], every: Sequence[Act] | None = None) -> Resolved:
-    """Return which corrections and voids count among known acts.
+def resolve(acts: Sequence[Act], known: Sequence[int] | None = None) -> Resolved:
+    """Return which corrections and voids count.
 
     Read from the end: what stands last in the log is touched by nothing, so each
     correction or void is settled before what it names is looked at.
 
     Parameters
     ----------
-    known : sequence of Act
-        The acts that count, oldest first.
-    every : sequence of Act, optional
-        The same and those not known yet, in which named acts are looked up.
+    acts : sequence of Act
+        Oldest first.
+    known : sequence of int, optional
+        Places of the acts that count; all when left out. What a change names is looked
+        for among all.
 
     Raises
     ------
     NamedActUnknown, CorrectionMoved, ActFinal
         For a correction or a void that makes no sense.
     """
-    said = Resolved({}, {})
-    changes = [act for act in known if act.type in _KEYS]
-    if not changes:
-        return said
-    _must_make_sense(changes, known if every is None else every)
-    for change in reversed(changes):
-        name = change.sha256
-        if name in said.voids:
+    places = range(len(acts)) if known is None else known
+    changes = [n for n in places if acts[n].type in CHANGES]
+    fixes: dict[int, Act] = {}
+    voids: dict[int, Act] = {}
+    targets = targets_of(acts, changes) if changes else {}
+    for n in reversed(changes):
+        if n in voids:
             continue
-        target = change.body[_KEYS[change.type]]
-        kept = said.voids if change.type == "ActVoided" else said.fixes
-        fix = said.fixes.get(name)
-        kept.setdefault(target, corrected(change, fix) if fix else change)
-    return said
+        change = acts[n]
+        kept = voids if change.type == "ActVoided" else fixes
+        said = corrected(change, fixes[n]) if n in fixes else change
+        for target in targets[n]:
+            kept.setdefault(target, said)
+    return Resolved(fixes, voids)
 
 
 def corrected(act: Act, fix: Act) -> Act:
@@ -199,6 +204,35 @@ def corrected(act: Act, fix: Act) -> Act:
     )
 
 
+def targets_of(acts: Sequence[Act], changes: Sequence[int]) -> dict[int, list[int]]:
+    """Return the place of each change -> the places before it of the act that it names.
+
+    Parameters
+    ----------
+    acts : sequence of Act
+        Oldest first.
+    changes : sequence of int
+        Places of the corrections and voids to look at.
+
+    Raises
+    ------
+    NamedActUnknown, CorrectionMoved, ActFinal
+        For a correction or a void that makes no sense.
+    """
+    named = {acts[n].body[CHANGES[acts[n].type]] for n in changes}
+    before: dict[str, list[int]] = {digest: [] for digest in named}
+    found = {}
+    asked = set(changes)
+    for n, act in enumerate(acts):
+        if n in asked:
+            found[n] = list(before[act.body[CHANGES[act.type]]])
+            _must_fit(act, acts[found[n][-1]] if found[n] else None)
+        name = act.sha256
+        if name in before:
+            before[name].append(n)
+    return found
+
+
 def check_filing(held: Iterable[Act], new: Iterable[Act]) -> None:
     """Refuse corrections and voids that make no sense, before they are written.
 
@@ -218,36 +252,19 @@ def check_filing(held: Iterable[Act], new: Iterable[Act]) -> None:
     """
     acts = list(held)
     for act in new:
-        if act.type in _KEYS:
-            target = act.body[_KEYS[act.type]]
-            before = resolve([*acts, act], acts)
-            _must_not_be_voided(act, target, resolve(acts))
-            first = next(a for a in acts if a.sha256 == target)
+        if act.type in CHANGES:
+            places = targets_of([*acts, act], [len(acts)])[len(acts)]
+            _must_not_be_voided(act, set(places) - set(resolve(acts).voids))
             if act.type == "ActCorrected":
-                corrected(first, before.fixes[target])
+                corrected(acts[places[-1]], act)
         acts.append(act)
 
 
-def _stands(act: Act, said: Resolved) -> Standing | None:
-    if not said.fixes and not said.voids:
-        return Standing(newest(act), act)
-    name = act.sha256
-    if name in said.voids:
+def _stands(act: Act, place: int, said: Resolved) -> Standing | None:
+    if act.type in CHANGES or place in said.voids:
         return None
-    fix = said.fixes.get(name)
+    fix = said.fixes.get(place)
     return Standing(newest(corrected(act, fix) if fix else act), act, fix)
-
-
-def _must_make_sense(changes: Iterable[Act], every: Iterable[Act]) -> None:
-    named = {change.body[_KEYS[change.type]] for change in changes}
-    wanted = {id(change) for change in changes}
-    before: dict[str, Act] = {}
-    for act in every:
-        if id(act) in wanted:
-            _must_fit(act, before.get(act.body[_KEYS[act.type]]))
-        name = act.sha256
-        if name in named:
-            before[name] = act
 
 
 def _must_fit(change: Act, target: Act | None) -> None:
@@ -255,7 +272,7 @@ def _must_fit(change: Act, target: Act | None) -> None:
     if target is None or target.stream != change.stream:
         raise NamedActUnknown(
             f"{change.type} names an act that is not in its stream before it",
-            got=change.body[_KEYS[change.type]],
+            got=change.body[CHANGES[change.type]],
             expected=f"the digest of an earlier act of stream '{change.stream}'",
             do="Name the act by the digest of its bytes, and file the change in its stream.",
         )
@@ -266,12 +283,12 @@ def _must_fit(change: Act, target: Act | None) -> None:
             expected="an act about the work",
             do="Withdraw the record, or file what holds now as a new act.",
         )
-    if change.type == "ActCorrected" and target.type in _KEYS:
+    if change.type == "ActCorrected" and target.type in CHANGES:
         _must_not_move(change, target)
 
 
 def _must_not_move(change: Act, target: Act) -> None:
-    key = _KEYS[target.type]
+    key = CHANGES[target.type]
     body = change.body["body"]
     if not isinstance(body, dict) or body.get(key) != target.body[key]:
         raise CorrectionMoved(
@@ -282,11 +299,11 @@ def _must_not_move(change: Act, target: Act) -> None:
         )
 
 
-def _must_not_be_voided(change: Act, target: str, said: Resolved) -> None:
-    if target in said.voids:
+def _must_not_be_voided(change: Act, left: Collection[int]) -> None:
+    if not left:
         raise VoidedAct(
             f"{change.type} names an act that is voided",
-            got=target,
+            got=change.body[CHANGES[change.type]],
             expected="an act that stands",
             do="Void the void first, or file the act again.",
         )

@@ -27,8 +27,24 @@ def _method_checked_1(body: Body) -> dict[str, Any]:
     return {"figures": {}, "by": "", "readings_sha256": ""} | dict(body)
 
 
+def _record_1(body: Body) -> dict[str, Any]:
+    """Part ``TLH-01-QP7K-r2`` into number and revision; the first version wrote them as one."""
+    number, found, revision = str(body["record"]).rpartition("-r")
+    named = {"record": number, "revision": revision} if found else {"revision": ""}
+    return dict(body) | named
+
+
+def _record_issued_1(body: Body) -> dict[str, Any]:
+    """Part number and revision; register, person and case were not held."""
+    return {"register": "", "person": "", "case": ""} | _record_1(body)
+
+
 # (type, version) -> the step to the version after it
-STEPS: dict[tuple[str, int], Step] = {("MethodChecked", 1): _method_checked_1}
+STEPS: dict[tuple[str, int], Step] = {
+    ("MethodChecked", 1): _method_checked_1,
+    ("RecordIssued", 1): _record_issued_1,
+    ("RecordSigned", 1): _record_1,
+}
 
 
 def newest(act: Act) -> Act:
