@@ -87,11 +87,11 @@ def member_of(m: Mapping[str, Any]) -> ev.Member:
     )
 
 
-def reading_of(act: Act) -> ev.Reading:
-    """Return the reading that a ``FaceRead`` act files."""
+def reading_of(act: Act, *, name: str = "") -> ev.Reading:
+    """Return the reading that a ``FaceRead`` act files; ``name`` is its digest as first filed."""
     b = act.body
     return ev.Reading(
-        act=act.sha256,
+        act=name or act.sha256,
         reader=b["reader"],
         on=act.happened_on,
         way=b["way"],

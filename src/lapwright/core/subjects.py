@@ -29,6 +29,8 @@ _KINDS = {
     "analyser": "instrument",
     "procedure": "procedure",
     "name_commitment": "name",
+    "corrects": "act",
+    "voids": "act",
 }
 
 
@@ -48,16 +50,19 @@ def subjects_of(act: Act) -> tuple[str, ...]:
     return tuple(sorted(set(_named(act.body))))
 
 
-def _named(value: object) -> Iterator[str]:
-    if isinstance(value, Mapping):
-        for key, inner in value.items():
-            kind = _KINDS.get(key)
-            if kind and isinstance(inner, str) and inner:
-                yield f"{kind}:{inner}"
-            elif key == "about" and isinstance(inner, str) and ":" in inner:
-                yield inner
-            else:
-                yield from _named(inner)
-    elif isinstance(value, list | tuple):
-        for inner in value:
-            yield from _named(inner)
+def _named(body: object) -> Iterator[str]:
+    waiting = [body]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, Mapping):
+            for key, inner in value.items():
+                if isinstance(inner, str):
+                    kind = _KINDS.get(key)
+                    if kind and inner:
+                        yield f"{kind}:{inner}"
+                    elif key == "about" and ":" in inner:
+                        yield inner
+                else:
+                    waiting.append(inner)
+        elif isinstance(value, list | tuple):
+            waiting += [inner for inner in value if not isinstance(inner, str)]
