@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from .acts import Act
-from .fold import standing
+from .standing import Standing, standing
 from .times import parse_date
 
 AGREES, DIFFERS = "agrees", "differs"
@@ -80,21 +80,22 @@ def fold_papers(
         Only acts written by the end of this day (UTC) count.
     """
     found: dict[str, PaperRecord] = {}
-    for act in standing(acts, as_of=as_of, known_by=known_by):
+    for stood in standing(acts, as_of=as_of, known_by=known_by):
+        act = stood.act
         if act.type == "PaperRecordEntered":
-            found[act.body["paper"]] = paper_of(act)
+            found[act.body["paper"]] = paper_of(stood)
         elif act.type == "PaperRecordChecked" and act.body["paper"] in found:
             paper = found[act.body["paper"]]
             found[paper.id] = replace(paper, checks=(*paper.checks, _check_of(act)))
     return found
 
 
-def paper_of(act: Act) -> PaperRecord:
-    """Return the record that a ``PaperRecordEntered`` act files."""
-    b = act.body
+def paper_of(stood: Standing) -> PaperRecord:
+    """Return the record that a ``PaperRecordEntered`` act files, as the act stands."""
+    act, b = stood.act, stood.act.body
     return PaperRecord(
         id=b["paper"],
-        act=act.sha256,
+        act=stood.sha256,
         person=b["person"],
         employer=b["employer"],
         document=b.get("document", ""),

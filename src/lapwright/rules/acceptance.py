@@ -87,9 +87,7 @@ def judge_equivalent(asked: Asked, rows: Sequence[Compared], *, adopted: Adopted
     if differ:
         names = ", ".join(differ)
         return ask.answer(lambda _: not_met("accept.not_equivalent", variables=names, saw=names))
-    waiting = [
-        r.variable for r in rows if r.finding.before_confirmation is Outcome.UNDETERMINED
-    ]
+    waiting = [r.variable for r in rows if r.finding.before_confirmation is Outcome.UNDETERMINED]
     if waiting or not rows:
         why = {r.finding.why for r in rows if r.variable in waiting}
         told = Message("accept.equivalence_open", variables=", ".join(waiting) or "–")

@@ -84,9 +84,7 @@ def first_late_day(last: date, rule: Rule) -> date:
     return complete if rule.operator == ">=" else complete + timedelta(days=1)
 
 
-def intervals(
-    brazed: Iterable[date], used: Iterable[date], *, rule: Rule
-) -> tuple[InForce, ...]:
+def intervals(brazed: Iterable[date], used: Iterable[date], *, rule: Rule) -> tuple[InForce, ...]:
     """Return the intervals in which a qualification is in force.
 
     A use on or after the day that ended an interval heals nothing; only another
@@ -185,7 +183,9 @@ def _unbroken(clock: Clock, on: date, rule: Rule, adopted: Adopted) -> Ruling:
     if held is not None:
         bound = f"before {held.ends.isoformat()}"
         last = held.last.isoformat()
-        return met("continuity.unbroken", last=last, ends=held.ends.isoformat(), **shown, bound=bound)
+        return met(
+            "continuity.unbroken", last=last, ends=held.ends.isoformat(), **shown, bound=bound
+        )
     begun = [s for s in proved if s.since <= on]
     if not begun:
         first = min(clock.brazed).isoformat()
@@ -195,7 +195,9 @@ def _unbroken(clock: Clock, on: date, rule: Rule, adopted: Adopted) -> Ruling:
     if standing_on(possible, on) is not None:
         days = ", ".join(sorted(u.on.isoformat() for u in maybe))
         told = Message("continuity.unproved", days=days, **ended, **shown)
-        why = Why.NEEDS_DATA if any(not u.process or _nameless(u, scope) for u in maybe) else Why.HOLD
+        why = (
+            Why.NEEDS_DATA if any(not u.process or _nameless(u, scope) for u in maybe) else Why.HOLD
+        )
         return Ruling(Outcome.UNDETERMINED, told, why, observed=ended["last"])
     return not_met("continuity.ended", **ended, **shown, saw=ended["last"])
 
@@ -207,7 +209,9 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
     for use in sorted(clock.uses, key=lambda u: u.on):
         other_process = use.process and use.process != clock.process
         known = not _nameless(use, scope)
-        if other_process or (scope == "procedure" and known and use.procedure not in clock.procedures):
+        if other_process or (
+            scope == "procedure" and known and use.procedure not in clock.procedures
+        ):
             continue
         refused = clock.late_paper == REFUSED and _late(use, clock, rule)
         if refused and use.written_on is not None:

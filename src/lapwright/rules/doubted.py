@@ -94,7 +94,9 @@ def _finding(doubt: Doubt, use: InstrumentUse, adopted: Adopted) -> Finding:
     if doubt.cleared_on is not None:
         ended = {"by": doubt.cleared_by, "cleared": doubt.cleared_on.isoformat()}
         reason = doubt.cleared_reason
-        return ask.answer(lambda _: met("instrument.doubt_cleared", reason=reason, **ended, **shown))
+        return ask.answer(
+            lambda _: met("instrument.doubt_cleared", reason=reason, **ended, **shown)
+        )
     since = doubt.since.isoformat() if doubt.since else "the beginning"
     told = Message("instrument.doubted", since=since, reason=_sentence(doubt.reason), **shown)
     return ask.hold(told, observed=use.on.isoformat())

@@ -121,7 +121,9 @@ def judge_compared(paper: PaperRecord, *, adopted: Adopted) -> Finding:
     shown = {"record": paper.id, "by": look.by, "on": look.on.isoformat()}
     if look.outcome != AGREES:
         remark = look.remark or "–"
-        return ask.hold(Message("paper.typed_wrongly", **shown, remark=remark), observed=look.outcome)
+        return ask.hold(
+            Message("paper.typed_wrongly", **shown, remark=remark), observed=look.outcome
+        )
     if look.by in (paper.typed_by, paper.person):
         return ask.hold(Message("paper.checked_by_own", **shown), observed=look.by)
     return ask.answer(lambda _: met("paper.checked", **shown, saw=look.outcome))

@@ -131,7 +131,9 @@ def _rows(old: Side, new: Side, stated: SameWords, adopted: Adopted) -> Iterator
             yield _spans(name, rule, old, new, adopted)
     if adopted.has(TOPIC_RULE):
         for topic in TOPICS:
-            yield _topic(topic, old.topics.get(topic, ""), new.topics.get(topic, ""), stated, adopted)
+            yield _topic(
+                topic, old.topics.get(topic, ""), new.topics.get(topic, ""), stated, adopted
+            )
 
 
 def _words(
@@ -295,6 +297,4 @@ def _high(span: Span) -> tuple[int, Fraction]:
 
 def failing(rows: Sequence[Compared]) -> tuple[str, ...]:
     """Return the variables on which the two sides differ beyond what a person may settle."""
-    return tuple(
-        r.variable for r in rows if r.finding.before_confirmation is Outcome.NOT_MET
-    )
+    return tuple(r.variable for r in rows if r.finding.before_confirmation is Outcome.NOT_MET)

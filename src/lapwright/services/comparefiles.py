@@ -17,6 +17,7 @@ from lapwright.core.acts import Act
 from lapwright.core.fold import fold
 from lapwright.core.paperfold import PaperRecord, paper_of
 from lapwright.core.quantities import Quantity, length
+from lapwright.core.standing import Standing
 from lapwright.core.times import parse_date
 from lapwright.reference.fillers import filler
 from lapwright.reference.strictyaml import read_yaml
@@ -166,7 +167,8 @@ def _typed(doc: Doc) -> PaperRecord:
     on = parse_date(doc["typed"]["on"])
     at = recorded_at({"written": {"on": doc["typed"]["on"]}})
     by = doc["typed"]["by"]
-    return paper_of(Act("PaperRecordEntered", {**body, "typed_by": by}, on, by, at))
+    act = Act("PaperRecordEntered", {**body, "typed_by": by}, on, by, at)
+    return paper_of(Standing(act, act))
 
 
 def of_paper(paper: PaperRecord, adopted: Adopted, source: str) -> Former:
@@ -208,8 +210,15 @@ def of_paper(paper: PaperRecord, adopted: Adopted, source: str) -> Former:
     side = Side(paper.employer, bps, words, spans, topics, notes)
     named = (bps,) if bps else ()
     return Former(
-        paper.id, paper.person, paper.document, v.get("process", ""), paper.brazed, side,
-        named, paper, source,
+        paper.id,
+        paper.person,
+        paper.document,
+        v.get("process", ""),
+        paper.brazed,
+        side,
+        named,
+        paper,
+        source,
     )
 
 

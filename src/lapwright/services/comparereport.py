@@ -92,8 +92,12 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         ],
         "clocks": clock_rows(comparison),
         "joints": [
-            {"joint": r.made.joint, "brazed_on": r.made.brazed_on.isoformat(),
-             "person": r.made.person, **finding_document(r.finding)}
+            {
+                "joint": r.made.joint,
+                "brazed_on": r.made.brazed_on.isoformat(),
+                "person": r.made.person,
+                **finding_document(r.finding),
+            }
             for r in comparison.joints
         ],
         "outside": [r.made.joint for r in outside(comparison)],
@@ -122,7 +126,8 @@ def clock_rows(comparison: Comparison) -> list[dict[str, str]]:
 def comparison_lines(comparison: Comparison) -> Iterator[str]:
     """Yield a comparison as lines for a terminal."""
     asked, verdict = comparison.asked, comparison.acceptance
-    yield f"{SHAPES[verdict.outcome]} {outcome_word(verdict.outcome, verdict.why)}: {headline(comparison)}"
+    told = outcome_word(verdict.outcome, verdict.why)
+    yield f"{SHAPES[verdict.outcome]} {told}: {headline(comparison)}"
     yield f"  {scope_word(comparison)}"
     yield f"  {word('compare.sides', former=asked.former, present=asked.present)}"
     yield f"  {comparison.former.source}"
@@ -131,8 +136,8 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
     for row in comparison.rows:
         shape = SHAPES[row.finding.outcome]
         said = word(f"compare.relation.{row.relation.name.lower()}")
-        told = outcome_word(row.finding.outcome, row.finding.why)
-        yield f"{shape} {variable_word(row.variable):<{width}}  {said}  [{told}]"
+        answer = outcome_word(row.finding.outcome, row.finding.why)
+        yield f"{shape} {variable_word(row.variable):<{width}}  {said}  [{answer}]"
         yield f"  {'':<{width}}  {say(row.finding.message)}"
         yield f"  {'':<{width}}  {'; '.join(str(c) for c in row.finding.cites)}"
     yield ""
@@ -145,8 +150,11 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
         yield f"{SHAPES[finding.outcome]} {told}: {say_of(finding)}"
     if comparison.joints:
         yield ""
-        yield word("compare.joints.outside", number=str(len(outside(comparison))),
-                   total=str(len(comparison.joints)))
+        yield word(
+            "compare.joints.outside",
+            number=str(len(outside(comparison))),
+            total=str(len(comparison.joints)),
+        )
         for joint in comparison.joints:
             told = outcome_word(joint.finding.outcome, joint.finding.why)
             yield f"{SHAPES[joint.finding.outcome]} {told}: {say(joint.finding.message)}"

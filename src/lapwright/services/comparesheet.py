@@ -105,7 +105,10 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
         ),
         joints=tuple(
             JointLine(
-                r.made.joint, r.made.brazed_on.isoformat(), _decision(r.finding), say(r.finding.message)
+                r.made.joint,
+                r.made.brazed_on.isoformat(),
+                _decision(r.finding),
+                say(r.finding.message),
             )
             for r in comparison.joints
         ),
@@ -114,7 +117,9 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
             number=str(len(outside(comparison))),
             total=str(len(comparison.joints)),
         ),
-        declaration=word("compare.declaration", employer=asked.present, on=asked.signed_on.isoformat()),
+        declaration=word(
+            "compare.declaration", employer=asked.present, on=asked.signed_on.isoformat()
+        ),
         labels={i: word(i) for i in COMPARISON_LABELS},
         cautions=(word("caution.governs"), word("compare.caution.sizes"), word("caution.dagger")),
     )

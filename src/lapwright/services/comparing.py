@@ -15,7 +15,9 @@ from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Verdict, combine
 from lapwright.core.paperfold import AGREES
+from lapwright.core.standing import standing
 from lapwright.core.times import parse_date
+from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
 from lapwright.reference.strictyaml import read_yaml
 from lapwright.rules.acceptance import (
@@ -43,7 +45,6 @@ from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
 from .paperrecords import paper_on
-from .programmeacts import acts_standing
 
 
 @dataclass(frozen=True)
@@ -154,7 +155,7 @@ def run_comparison(
         present=present,
         note=note,
         rows=rows,
-        findings=tuple([*findings, *signed]),
+        findings=(*findings, *signed),
         clocks=tuple(_clocks(clock, present)),
         joints=tuple(_joints(question, asked, acceptance, present)),
         acceptance=acceptance,
@@ -162,9 +163,7 @@ def run_comparison(
     )
 
 
-def _former(
-    question: Question, present: Present, progress: Callable[[str], None] | None
-) -> Former:
+def _former(question: Question, present: Present, progress: Callable[[str], None] | None) -> Former:
     if question.log is not None and not Path(question.old).exists():
         paper = paper_on(question.log, question.old, as_of=question.as_of)
         return of_paper(paper, present.adopted, f"paper {paper.id} of the ledger")
@@ -249,17 +248,18 @@ def _clock(question: Question, former: Former, present: Present, note: Note) -> 
 
 def _filed_uses(log: Log, person: str, as_of: date) -> list[Use]:
     """Return the uses of a person that the ledger holds."""
-    filed = [a for a in acts_standing(log, as_of=as_of) if a.type == "UseAttested"]
+    gathered = (e.act for e in gather(log, f"person:{person}"))
+    filed = [s for s in standing(gathered, as_of=as_of) if s.act.type == "UseAttested"]
     return [
         Use(
-            a.happened_on,
-            a.body["process"],
-            a.body["procedure"],
-            a.body["by"],
-            a.recorded_at.date(),
+            s.act.happened_on,
+            s.act.body["process"],
+            s.act.body["procedure"],
+            s.act.body["by"],
+            s.first.recorded_at.date(),
         )
-        for a in filed
-        if a.body["person"] == person
+        for s in filed
+        if s.act.body["person"] == person
     ]
 
 
@@ -275,9 +275,7 @@ def _clocks(clock: Clock, present: Present) -> list[ClockRow]:
     return found
 
 
-def _joints(
-    question: Question, asked: Asked, stands: Verdict, present: Present
-) -> list[JointRow]:
+def _joints(question: Question, asked: Asked, stands: Verdict, present: Present) -> list[JointRow]:
     if question.joints is None or not present.adopted.has(FORMER):
         return []
     made = [
@@ -302,7 +300,5 @@ def outside(comparison: Comparison) -> tuple[JointRow, ...]:
 def needs_a_test(comparison: Comparison) -> tuple[Finding, ...]:
     """Return the findings that no paper can mend."""
     return tuple(
-        f
-        for f in comparison.acceptance.findings
-        if f.before_confirmation is Outcome.NOT_MET
+        f for f in comparison.acceptance.findings if f.before_confirmation is Outcome.NOT_MET
     )

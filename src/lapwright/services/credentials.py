@@ -83,11 +83,11 @@ def note_credential(
     PaperDatesRefused, TextEmpty
         And what masking a scan refuses.
     """
-    if on > writing.at.date():
+    if on > writing.latest_day:
         raise PaperDatesRefused(
             "a credential seen in the future",
             got=on.isoformat(),
-            expected=f"{writing.at.date()} or earlier",
+            expected=f"{writing.latest_day} or earlier",
             do="Correct the day on which it was seen.",
         )
     refuse_number(credential.person, where="person")
@@ -122,7 +122,7 @@ def credentials(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[Credenti
         Days before its end from which a credential is told.
     """
     latest: dict[tuple[str, str], Act] = {}
-    for act in acts_standing(log, as_of=as_of):
+    for act in (s.act for s in acts_standing(log, as_of=as_of)):
         if act.type == "CredentialNoted":
             latest[(act.body["person"], act.body["kind"])] = act
     rows = [_row(act, as_of, warn_days) for act in latest.values()]

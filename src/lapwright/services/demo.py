@@ -79,9 +79,7 @@ class Demo:
         yield word("demo.invented")
 
 
-def run_demo(
-    folder: Path, programme: Programme, *, at: datetime, progress: Progress
-) -> Demo:
+def run_demo(folder: Path, programme: Programme, *, at: datetime, progress: Progress) -> Demo:
     """Write, judge and issue the demo.
 
     Parameters

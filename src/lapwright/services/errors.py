@@ -308,6 +308,8 @@ class TextEmpty(LapwrightError):
     """A reason, a name or another text that has to be stated is empty."""
 
     code = "PAPER-016"
+
+
 class PersonOther(LapwrightError):
     """A person's id stands for another name in the ledger."""
 

@@ -9,7 +9,7 @@ and the finding is then listed, over all cases of the ledger.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -17,9 +17,11 @@ from typing import Any
 from lapwright.core.acts import Act
 from lapwright.core.bodies import cleared, doubt_of
 from lapwright.core.evidence import Doubt
-from lapwright.core.fold import standing
+from lapwright.core.fold import case_stream
+from lapwright.core.standing import Standing, standing
 from lapwright.core.times import parse_date
 from lapwright.ledger.files import FileStore
+from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
@@ -88,15 +90,25 @@ def register(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[InstrumentR
         Days before its end from which a calibration is told.
     """
     latest: dict[str, Mapping[str, Any]] = {}
-    acts = standing((e.act for e in log.entries()), as_of=as_of)
-    filed = [a for a in acts if a.type == "InstrumentFiled"]
+    stood = _about(log, _named(log), as_of)
+    filed = [s.act for s in stood if s.act.type == "InstrumentFiled"]
     for act in sorted(filed, key=lambda a: (a.happened_on, a.stream == STREAM)):
         latest[act.body["instrument"]] = act.body
-    doubts = open_doubts(acts)
+    doubts = open_doubts(stood)
     return tuple(
         _row(name, latest[name], doubts.get(f"instrument:{name}", ()), as_of, warn_days)
         for name in sorted(latest)
     )
+
+
+def _named(log: Log) -> tuple[str, ...]:
+    """Return every instrument that some entry files; the bytes are looked at before parsing."""
+    filed = (e.act for e in log.entries() if b'"InstrumentFiled"' in e.raw)
+    return tuple({f"instrument:{a.body['instrument']}" for a in filed if "instrument" in a.body})
+
+
+def _about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, ...]:
+    return standing((e.act for e in gather(log, *subjects)), as_of=as_of) if subjects else ()
 
 
 def _row(
@@ -105,7 +117,9 @@ def _row(
     until = _day(body.get("calibrated_until", ""))
     left = (until - as_of).days if until else None
     soon = left is not None and left <= warn_days
-    state = "no-date" if left is None else "ended" if left < 0 else "ends-soon" if soon else "in-date"
+    state = (
+        "no-date" if left is None else "ended" if left < 0 else "ends-soon" if soon else "in-date"
+    )
     return InstrumentRow(
         name,
         body["kind"],
@@ -198,10 +212,10 @@ def raise_doubt(
             expected=", ".join(r.id for r in register(log, as_of=found_on)) or "none filed",
             do="Correct the id; 'lapwright instruments list' shows all.",
         )
-    if not since <= found_on <= writing.at.date():
+    if not since <= found_on <= writing.latest_day:
         raise _dates(
             f"since {since}, found on {found_on}",
-            f"good before it was found bad, and found by {writing.at.date()}",
+            f"good before it was found bad, and found by {writing.latest_day}",
         )
     earlier = [e for e in log.about(f"instrument:{instrument}") if e.act.type == "DoubtRaised"]
     body = {
@@ -236,18 +250,11 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
     ------
     DoubtUnknown, PaperDatesRefused, TextEmpty
     """
-    known = all_doubts(acts_standing(log, as_of=writing.at.date()))
-    raised = known.get(doubt)
-    if raised is None or raised.cleared_on is not None:
-        standing_ones = ", ".join(d.id for d in known.values() if d.cleared_on is None)
-        raise DoubtUnknown(
-            "no doubt of that id stands",
-            got=doubt,
-            expected=standing_ones or "no doubt stands",
-            do="Correct the id; 'lapwright instruments list' shows those that stand.",
-        )
-    if not raised.found_on <= on <= writing.at.date():
-        raise _dates(f"cleared on {on}", f"{raised.found_on} to {writing.at.date()}")
+    raised = doubt_on(log, doubt, as_of=writing.latest_day)
+    if raised.cleared_on is not None:
+        raise _unknown(f"{doubt}, cleared on {raised.cleared_on}", "a doubt that still stands")
+    if not raised.found_on <= on <= writing.latest_day:
+        raise _dates(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
     body = {
         "about": raised.about,
         "doubt": raised.id,
@@ -259,28 +266,51 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
     return cleared(raised, act)
 
 
-def all_doubts(acts: Sequence[Act]) -> dict[str, Doubt]:
+def doubt_on(log: Log, doubt: str, *, as_of: date) -> Doubt:
+    """Return a doubt as it stands on a day.
+
+    Raises
+    ------
+    DoubtUnknown
+        If the ledger holds none of that id on that day.
+    """
+    known = all_doubts(acts_standing(log, as_of=as_of))
+    if doubt not in known:
+        raise _unknown(doubt, ", ".join(known) or "no doubt was raised by then")
+    return known[doubt]
+
+
+def _unknown(got: str, expected: str) -> DoubtUnknown:
+    return DoubtUnknown(
+        "no doubt of that id",
+        got=got,
+        expected=expected,
+        do="Correct the id; 'lapwright instruments list' shows those that stand.",
+    )
+
+
+def all_doubts(stood: Sequence[Standing]) -> dict[str, Doubt]:
     """Return doubts by id, with how they were cleared.
 
     Parameters
     ----------
-    acts : sequence of Act
+    stood : sequence of Standing
         Acts that stand, oldest first.
     """
     found: dict[str, Doubt] = {}
-    for act in acts:
+    for act, name in ((s.act, s.sha256) for s in stood):
         if act.type == "DoubtRaised":
-            doubt = doubt_of(act)
+            doubt = replace(doubt_of(act), id=act.body.get("doubt", "") or name)
             found[doubt.id] = doubt
         elif act.type == "DoubtCleared" and act.body["doubt"] in found:
             found[act.body["doubt"]] = cleared(found[act.body["doubt"]], act)
     return found
 
 
-def open_doubts(acts: Sequence[Act]) -> dict[str, tuple[Doubt, ...]]:
+def open_doubts(stood: Sequence[Standing]) -> dict[str, tuple[Doubt, ...]]:
     """Return subject -> doubts that stand."""
     found: dict[str, tuple[Doubt, ...]] = {}
-    for doubt in all_doubts(acts).values():
+    for doubt in all_doubts(stood).values():
         if doubt.cleared_on is None:
             found[doubt.about] = (*found.get(doubt.about, ()), doubt)
     return found
@@ -302,15 +332,15 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
         The civil day asked about.
     """
     name = doubt.about.removeprefix("instrument:")
-    acts = standing((e.act for e in log.about(doubt.about)), as_of=as_of)
+    acts = [(s.act, s.sha256) for s in _about(log, (doubt.about,), as_of)]
     again = [
         day
-        for a in acts
+        for a, _ in acts
         if a.type == "InstrumentFiled" and (day := _day(a.body.get("calibrated_on", "")))
     ]
     found = [
-        row
-        for act in acts
+        replace(row, act=sha)
+        for act, sha in acts
         if reaches(_whole(doubt), name, act.happened_on, calibrated=again)
         for row in _rows(act, name)
     ]
@@ -320,7 +350,7 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
 
 def _whole(doubt: Doubt) -> Doubt:
     """Return a doubt as it stood before it was cleared: what it reached stays listed."""
-    return Doubt(doubt.id, doubt.about, doubt.by, doubt.reason, doubt.since, doubt.found_on)
+    return replace(doubt, cleared_on=None)
 
 
 def _rows(act: Act, name: str) -> Iterator[Touched]:
@@ -347,14 +377,20 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
 
 def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
     """Yield the records issued of cases that hold a touched figure."""
-    for case in sorted(cases):
-        acts = standing((e.act for e in log.entries(stream=f"case/{case}")), as_of=as_of)
-        for act in acts:
-            if act.type == "RecordIssued":
-                number = act.body["record"]
-                yield Touched(
-                    act.happened_on, case, "record", number, "issued", act.recorded_by, act.sha256
-                )
+    brazers = {
+        e.act.body["brazer"]
+        for case in cases
+        for e in log.entries(stream=case_stream(case))
+        if e.act.type == "SessionOpened"
+    }
+    people = tuple(f"person:{p}" for p in sorted(brazers))
+    for act, name in ((s.act, s.sha256) for s in _about(log, people, as_of)):
+        b = act.body
+        if act.type == "RecordIssued" and b.get("case", "") in cases:
+            id_ = f"{b['record']}-r{b.get('revision', '1')}"
+            yield Touched(
+                act.happened_on, b["case"], "record", id_, "issued", act.recorded_by, name
+            )
 
 
 def _day(text: str) -> date | None:

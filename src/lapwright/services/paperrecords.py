@@ -13,10 +13,11 @@ import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from lapwright.core.acts import Act, check_mark
+from lapwright.core.acts import check_mark
 from lapwright.core.outcomes import Verdict, combine
 from lapwright.core.paperfold import AGREES, DIFFERS, PaperRecord, fold_papers
 from lapwright.core.times import parse_date
@@ -89,7 +90,7 @@ def read_paper(path: Path) -> dict[str, Any]:
 
 
 def _dates(doc: Mapping[str, Any], where: str) -> None:
-    brazed = [parse_date(d, where=f"{where}: brazed") for d in doc.get("brazed", ())]
+    brazed = sorted(parse_date(d, where=f"{where}: brazed") for d in doc.get("brazed", ()))
     steps = [("brazed", d) for d in brazed]
     for key in ("tested", "signed"):
         if doc.get(key):
@@ -97,15 +98,15 @@ def _dates(doc: Mapping[str, Any], where: str) -> None:
     for key, part in (("provenance.received", "received"), ("typed.on", "on")):
         top = key.split(".")[0]
         steps.append((key, parse_date(doc[top][part], where=f"{where}: {key}")))
-    for (one, before), (other, after) in zip(steps, steps[1:], strict=False):
-        if after < before and not (one == other == "brazed"):
+    for (one, before), (other, after) in pairwise(steps):
+        if after < before:
             raise _late(f"{other} {after}", f"{one} {before} or later", where)
 
 
 def enter_paper(
     given: PaperToEnter, log: Log, files: FileStore, *, writing: Writing
-) -> tuple[PaperRecord, Act]:
-    """File a paper record with its masked scan; return it with its act.
+) -> PaperRecord:
+    """File a paper record with its masked scan and return it.
 
     Parameters
     ----------
@@ -127,8 +128,8 @@ def enter_paper(
     seen = len(list(log.entries(stream=STREAM)))
     known = _papers(log, date.max)
     typed_on = parse_date(doc["typed"]["on"])
-    if typed_on > writing.at.date():
-        raise _late(f"typed.on {typed_on}", f"{writing.at.date()} or earlier", given.path.name)
+    if typed_on > writing.latest_day:
+        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name)
     regions = (*regions_of(doc.get("scan", {}).get("masks", ())), *given.masks)
     pages = [(path.name, read_scan(path)) for path in given.scans]
     scans = masked_scans(pages, regions, no_number=doc.get("scan", {}).get("no_number", ""))
@@ -148,7 +149,7 @@ def enter_paper(
     }
     act = programme_act("PaperRecordEntered", body, typed_on, writing, files=digests)
     log.append([act], expect={STREAM: seen})
-    return fold_papers([act], as_of=typed_on)[doc["paper"]], act
+    return fold_papers([act], as_of=typed_on)[doc["paper"]]
 
 
 def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing) -> PaperRecord:
@@ -184,8 +185,8 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
             expected=f"neither {paper.typed_by}, who typed it, nor {paper.person}, its brazer",
             do="Let somebody else compare it with the scan.",
         )
-    if look.on > writing.at.date():
-        raise _late(f"checked on {look.on}", f"{writing.at.date()} or earlier", paper.id)
+    if look.on > writing.latest_day:
+        raise _late(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
     sent = _evidence(look, paper, files)
     body = {
         "paper": look.paper,
@@ -214,9 +215,7 @@ def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[st
     return (files.put(read_scan(look.evidence)),)
 
 
-def papers_on(
-    log: Log, *, as_of: date, known_by: date | None = None
-) -> tuple[PaperRecord, ...]:
+def papers_on(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[PaperRecord, ...]:
     """Return every paper record that stands on a day, by id.
 
     Parameters
@@ -232,9 +231,7 @@ def papers_on(
     return tuple(found[key] for key in sorted(found))
 
 
-def paper_on(
-    log: Log, paper: str, *, as_of: date, known_by: date | None = None
-) -> PaperRecord:
+def paper_on(log: Log, paper: str, *, as_of: date, known_by: date | None = None) -> PaperRecord:
     """Return one paper record as it stands on a day.
 
     Raises

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any
 
 from lapwright.core.acts import ACT_TYPES, Act
-from lapwright.core.fold import standing
+from lapwright.core.fold import PROGRAMME
+from lapwright.core.standing import Standing, standing
 from lapwright.ledger.log import Log
 
 from .errors import TextEmpty
 
-STREAM = "programme"
+STREAM = PROGRAMME
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,11 @@ class Writing:
 
     by: str
     at: datetime
+
+    @property
+    def latest_day(self) -> date:
+        """The latest civil day that has begun anywhere; nothing can have happened after it."""
+        return (self.at + timedelta(hours=14)).date()
 
 
 def programme_act(
@@ -47,7 +53,7 @@ def programme_act(
     return Act(type_, kept, on, writing.by, writing.at, files=files, version=version, stream=STREAM)
 
 
-def acts_standing(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[Act, ...]:
+def acts_standing(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[Standing, ...]:
     """Return the programme's acts that stand on a day, corrections applied."""
     acts = (e.act for e in log.entries(stream=STREAM))
     return standing(acts, as_of=as_of, known_by=known_by)

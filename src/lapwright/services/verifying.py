@@ -150,7 +150,9 @@ def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) ->
         findings += _ledger(log, parts, digest)
         notes = [*_notes(parts), *_certified(log, parts, report), *notes]
     rows = signature_rows(report.signatures, trusted.certificates)
-    return VerifyReport(str(path), report.number, tuple(findings), tuple(notes), digest, tuple(rows))
+    return VerifyReport(
+        str(path), report.number, tuple(findings), tuple(notes), digest, tuple(rows)
+    )
 
 
 def _ledger(log: Log | None, parts: RecordParts, digest: str) -> list[Finding]:
