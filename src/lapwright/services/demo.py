@@ -14,6 +14,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from lapwright.core.outcomes import Outcome, Verdict
+
 from .atomic import make_folder
 from .casefolder import open_case
 from .casereport import SHAPES

@@ -67,7 +67,7 @@ def record_sheet(
         number=data["number"],
         revision=data["revision"],
         title=word("record.title"),
-        status=word("record.status"),
+        status=word("record.status.issued"),
         issued=issue["issued_at"][:10],
         payload_sha256=payload_sha256,
         labels={i: word(i) for i in RECORD_LABELS},
