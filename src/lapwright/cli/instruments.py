@@ -96,7 +96,7 @@ def file_(data: Path | None, as_json: bool, **given: Any) -> None:
 @json_option
 def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: Any) -> None:
     """File that an instrument was found out of tolerance; list all that it has touched."""
-    from lapwright.services.instruments import raise_doubt, touched
+    from lapwright.services.doubts import raise_doubt, touched
     from lapwright.services.paperreport import (
         doubt_document,
         doubt_line,
@@ -123,7 +123,7 @@ def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: A
 @json_option
 def touched_(doubt: str, as_of: date, data: Path | None, as_json: bool) -> None:
     """List again all that a doubted instrument has touched; DOUBT is its id, such as CAL-2-D1."""
-    from lapwright.services.instruments import doubt_on, touched
+    from lapwright.services.doubts import doubt_on, touched
     from lapwright.services.paperreport import (
         doubt_document,
         doubt_line,
@@ -153,7 +153,7 @@ def clear(
     doubt: str, reason: str, by: str, on: date | None, data: Path | None, as_json: bool
 ) -> None:
     """Clear a doubt with its reason; DOUBT is its id, such as CAL-2-D1."""
-    from lapwright.services.instruments import clear_doubt
+    from lapwright.services.doubts import clear_doubt
     from lapwright.services.paperreport import doubt_document
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
@@ -163,4 +163,4 @@ def clear(
     if as_json:
         print_json(doubt_document(done))
     else:
-        click.echo(word("instrument.cleared", id=done.id, reason=done.cleared_reason))
+        click.echo(word("instrument.cleared", doubt=done.id, reason=done.cleared_reason))

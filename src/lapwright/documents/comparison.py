@@ -7,8 +7,10 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from .labels import COMPARISON_LABELS, take_labels
-from .sheets import Fact, FindingRow, OutcomeWord
+from .sheets import Attachment, Fact, FindingRow, OutcomeWord
 from .typeset import typeset
+
+COMPARISON_FILE = "comparison.json"
 
 
 @dataclass(frozen=True)
@@ -98,13 +100,15 @@ class ComparisonSheet:
     paper: str = "us-letter"
 
 
-def typeset_comparison(sheet: ComparisonSheet, *, made_at: datetime) -> bytes:
+def typeset_comparison(sheet: ComparisonSheet, *, data: bytes, made_at: datetime) -> bytes:
     """Typeset the comparison.
 
     Parameters
     ----------
     sheet : ComparisonSheet
         Words to print.
+    data : bytes
+        The comparison as JSON, put inside the file as `COMPARISON_FILE`.
     made_at : datetime
         Document date, with its offset.
 
@@ -118,4 +122,5 @@ def typeset_comparison(sheet: ComparisonSheet, *, made_at: datetime) -> bytes:
     LabelsMissing, GlyphMissing, TimeRefused, TypesettingRefused
     """
     labels = take_labels(sheet.labels, COMPARISON_LABELS)
-    return typeset("comparison.typ", sheet, labels=labels, attachments=[], made_at=made_at)
+    held = Attachment(COMPARISON_FILE, data, "application/json", sheet.title, "data")
+    return typeset("comparison.typ", sheet, labels=labels, attachments=[held], made_at=made_at)

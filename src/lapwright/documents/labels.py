@@ -96,7 +96,6 @@ BOOKLET_LABELS: tuple[str, ...] = (
 )
 
 COMPARISON_LABELS: tuple[str, ...] = (
-    "record.comparison.cautions",
     "record.comparison.clocks",
     "record.comparison.code",
     "record.comparison.date",

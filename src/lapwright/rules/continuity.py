@@ -12,7 +12,7 @@ keeps the question open where it would decide it.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from lapwright.core.messages import Message
@@ -143,8 +143,9 @@ def late_uses(clock: Clock, *, adopted: Adopted) -> tuple[Use, ...]:
     A use whose day of writing nobody stated is one of them.
     """
     late: dict[Use, None] = {}
+    every = replace(clock, late_paper="")
     for rule in _known(adopted):
-        sure, maybe = _sorted_out(clock, _scope(rule, adopted), rule)
+        sure, maybe = _sorted_out(every, _scope(rule, adopted), rule)
         late |= dict.fromkeys(u for u in (*sure, *maybe) if _late(u, clock, rule))
     return tuple(sorted(late, key=lambda u: u.on))
 
@@ -160,9 +161,8 @@ def judge_late_paper(clock: Clock, *, adopted: Adopted) -> Finding | None:
         return None
     ask = Question("late.paper", Subject("person", clock.person), adopted)
     days = ", ".join(u.on.isoformat() for u in late)
-    if clock.late_paper == REFUSED:
-        return ask.hold(Message("continuity.late_refused", days=days), observed=days)
-    return ask.answer(lambda _: met("continuity.late", days=days, saw=days))
+    told = "continuity.late_refused" if clock.late_paper == REFUSED else "continuity.late"
+    return ask.answer(lambda _: met(told, days=days, saw=days))
 
 
 def _known(adopted: Adopted) -> list[Rule]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from lapwright.core.outcomes import Outcome, Why
+from lapwright.core.outcomes import Finding, Outcome, Why
 
 from .casereport import SHAPES, finding_document, verdict_document
 from .comparing import Comparison, outside
@@ -59,6 +59,14 @@ def headline(comparison: Comparison) -> str:
     if verdict.before_confirmation is Outcome.NOT_MET or verdict.act_on is Outcome.NOT_MET:
         return word("compare.head.act_on")
     return word("compare.head.open")
+
+
+def answer_word(finding: Finding) -> str:
+    """Return a finding's outcome; one that waits for a confirmation and then fails says so."""
+    told = outcome_word(finding.outcome, finding.why)
+    if finding.why is Why.UNCONFIRMED and finding.before_confirmation is Outcome.NOT_MET:
+        return word("compare.then", told=told, once=outcome_word(Outcome.NOT_MET))
+    return told
 
 
 def comparison_document(comparison: Comparison) -> dict[str, Any]:
@@ -136,7 +144,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
     for row in comparison.rows:
         shape = SHAPES[row.finding.outcome]
         said = word(f"compare.relation.{row.relation.name.lower()}")
-        answer = outcome_word(row.finding.outcome, row.finding.why)
+        answer = answer_word(row.finding)
         yield f"{shape} {variable_word(row.variable):<{width}}  {said}  [{answer}]"
         yield f"  {'':<{width}}  {say(row.finding.message)}"
         yield f"  {'':<{width}}  {'; '.join(str(c) for c in row.finding.cites)}"
@@ -146,8 +154,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
             yield word("compare.clock", **{k: v for k, v in clock.items() if k != "cite"})
     yield ""
     for finding in comparison.findings:
-        told = outcome_word(finding.outcome, finding.why)
-        yield f"{SHAPES[finding.outcome]} {told}: {say_of(finding)}"
+        yield f"{SHAPES[finding.outcome]} {answer_word(finding)}: {say_of(finding)}"
     if comparison.joints:
         yield ""
         yield word(
@@ -156,7 +163,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
             total=str(len(comparison.joints)),
         )
         for joint in comparison.joints:
-            told = outcome_word(joint.finding.outcome, joint.finding.why)
-            yield f"{SHAPES[joint.finding.outcome]} {told}: {say(joint.finding.message)}"
+            told = say(joint.finding.message)
+            yield f"{SHAPES[joint.finding.outcome]} {answer_word(joint.finding)}: {told}"
     yield ""
     yield word("caution.governs")

@@ -7,6 +7,7 @@ import json
 from datetime import UTC, datetime, time
 from pathlib import Path
 
+from lapwright.core.citations import Basis
 from lapwright.core.outcomes import Finding, Outcome
 from lapwright.documents.comparison import (
     ClockLine,
@@ -17,10 +18,12 @@ from lapwright.documents.comparison import (
 )
 from lapwright.documents.labels import COMPARISON_LABELS
 from lapwright.documents.sheets import Fact, FindingRow, OutcomeWord
+from lapwright.rules.rulebook import source_title
 from lapwright.rules.sidebyside import Relation
 
 from .atomic import write_made
 from .comparereport import (
+    answer_word,
     clock_rows,
     comparison_document,
     headline,
@@ -49,8 +52,7 @@ def write_comparison(comparison: Comparison, out: Path) -> str:
     """
     suffix = ".json" if out.suffix.lower() == ".json" else ".pdf"
     if suffix == ".json":
-        text = json.dumps(comparison_document(comparison), indent=2, ensure_ascii=False)
-        data = (text + "\n").encode()
+        data = _json(comparison)
     else:
         data = page(comparison) if out.suffix.lower() == ".pdf" else b""
     write_made(out, data, suffix=suffix)
@@ -63,7 +65,13 @@ def page(comparison: Comparison) -> bytes:
     Its date is the day asked about, so that nothing hangs on when it was printed.
     """
     at = datetime.combine(comparison.asked.as_of, time(0), tzinfo=UTC)
-    return typeset_comparison(comparison_sheet(comparison), made_at=at)
+    sheet = comparison_sheet(comparison)
+    return typeset_comparison(sheet, data=_json(comparison), made_at=at)
+
+
+def _json(comparison: Comparison) -> bytes:
+    text = json.dumps(comparison_document(comparison), indent=2, ensure_ascii=False)
+    return (text + "\n").encode()
 
 
 def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
@@ -101,7 +109,9 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
             for c in clock_rows(comparison)
         ),
         findings=tuple(
-            FindingRow("", say(f.message), _decision(f), _cites(f)) for f in comparison.findings
+            FindingRow("", say(f.message), _decision(f), _cites(f))
+            for f in comparison.findings
+            if verdict.outcome is not Outcome.MET or f in verdict.findings  # else the head says it
         ),
         joints=tuple(
             JointLine(
@@ -139,7 +149,11 @@ def _facts(comparison: Comparison) -> tuple[Fact, ...]:
         ("source", former.source),
         (
             "editions",
-            ", ".join(f"{e.code} {e.edition}" for e in comparison.present.adopted.editions),
+            ", ".join(
+                source_title(e.source)
+                for e in comparison.present.adopted.editions
+                if e.code != "programme"
+            ),
         ),
     )
     return tuple(Fact(word(f"compare.fact.{name}"), value) for name, value in rows)
@@ -154,8 +168,10 @@ def _says(relation: Relation, common: str, finding: Finding) -> str:
 
 
 def _decision(finding: Finding) -> OutcomeWord:
-    return OutcomeWord(finding.outcome, outcome_word(finding.outcome, finding.why))
+    return OutcomeWord(finding.outcome, answer_word(finding))
 
 
 def _cites(finding: Finding) -> str:
-    return "; ".join(dict.fromkeys(short_cite([str(c)]) for c in finding.cites))
+    """Return where an answer stands: the codes by paragraph, a house rule only if it is alone."""
+    codes = [c for c in finding.cites if c.basis is not Basis.PROGRAMME]
+    return "; ".join(dict.fromkeys(short_cite([str(c)]) for c in codes or finding.cites))

@@ -12,7 +12,8 @@ from lapwright.rules.rulebook import Adopted
 
 from .casereport import SHAPES, finding_document, verdict_document
 from .credentials import CredentialRow
-from .instruments import InstrumentRow, Touched
+from .doubts import Touched
+from .instruments import InstrumentRow
 from .paperrecords import worth
 from .text import outcome_word, say, word
 
@@ -137,7 +138,7 @@ def doubt_line(doubt: Doubt) -> str:
     since = doubt.since.isoformat() if doubt.since else "–"
     return word(
         "instrument.line.doubt",
-        id=doubt.id,
+        doubt=doubt.id,
         since=since,
         found=doubt.found_on.isoformat(),
         by=doubt.by,
