@@ -5,14 +5,18 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from datetime import date
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import Any
 
 import pikepdf
 import pytest
 
+from lapwright.core.acts import Act
 from lapwright.core.outcomes import Outcome, Why
+from lapwright.ledger.files import FileStore
+from lapwright.ledger.log import MemoryLog
 from lapwright.services.comparereport import comparison_document, comparison_lines
 from lapwright.services.comparesheet import page, write_comparison
 from lapwright.services.comparing import Comparison, Question, needs_a_test, outside, run_comparison
@@ -23,9 +27,11 @@ from lapwright.services.errors import (
     OutputRefused,
     PaperDatesRefused,
 )
+from lapwright.services.paperrecords import PaperToEnter, enter_paper
+from lapwright.services.programmeacts import Writing
 
 from .building import case_folder
-from .paperwork import note_document, paper_document, procedure_document, ticks, written
+from .paperwork import note_document, paper_document, procedure_document, scan, ticks, written
 
 USES = "on,process,procedure,by,written_on\n2025-03-31,TB,QP-BPS-4,osgood,2025-04-02\n"
 JOINTS = (
@@ -137,6 +143,24 @@ def test_use_under_the_new_procedure_counts_too(files: Files) -> None:
     gone = files.run(signed="2025-12-01", as_of="2025-12-01")
     clash = next(f for f in gone.findings if f.rule == "continuity.max_gap")
     assert (clash.why, clash.act_on) == (Why.CONFLICT, Outcome.NOT_MET)
+
+
+def test_uses_filed_in_the_ledger_count_beside_the_table(files: Files, tmp_path: Path) -> None:
+    log, store = MemoryLog(), FileStore(tmp_path / "files")
+    at = datetime(2025, 4, 20, tzinfo=UTC)
+    files.question()
+    given = PaperToEnter(tmp_path / "paper.yaml", (scan(tmp_path),))
+    enter_paper(given, log, store, writing=Writing("hollis", at))
+    bare = replace(files.question("2025-07-01", "2025-07-01"), old="W-17", log=log, uses=None)
+    assert "continuity.ended" in _ids(run_comparison(bare))
+    use = {"person": "wren", "process": "TB", "procedure": "QP-BPS-4", "by": "osgood"}
+    for body in (use, {**use, "person": "ines"}):
+        act = Act("UseAttested", body, date(2025, 3, 31), "osgood", at, stream="programme")
+        log.append([act])
+    found = run_comparison(bare)
+    assert found.clocks[0].last is not None
+    assert found.clocks[0].last.last == date(2025, 3, 31)
+    assert found.former.source == "paper W-17 of the ledger"
 
 
 def test_late_paper_is_flagged(files: Files) -> None:

@@ -32,9 +32,9 @@ def test_from_the_scan_to_the_page_to_sign(shell: Shell, tmp_path: Path, data: P
     assert (held["outcome"], held["why"]) == ("undetermined", "hold")
     checked = ("paper", "check", "W-17", "--by", "teal", "--outcome", "agrees", "--data", data)
     assert shell.run(*checked, "--on", "2025-04-16").exit_code == 0
-    letter = tmp_path / "letter.txt"
-    letter.write_text("We confirm.", "utf-8")
-    confirm = ("--employer", "Quillon Pipeworks", "--evidence", letter, "--on", "2025-04-29")
+    letter = scan(tmp_path, 90, "letter.png")
+    confirm = ("--employer", "Quillon Pipeworks", "--evidence", letter, "--mask", "1:0,0,9,9")
+    confirm += ("--on", "2025-04-29")
     assert shell.run(*checked, *confirm).exit_code == 0
     listed = shell.run("paper", "list", "--as-of", "2025-05-01", "--data", data)
     assert "● W-17" in listed.stdout

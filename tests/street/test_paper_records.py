@@ -25,6 +25,7 @@ from lapwright.services.errors import (
     PaperNumberRefused,
     PaperNumberUnsaid,
     PaperOwnCheck,
+    PaperPdfRefused,
     PaperTwice,
     PaperUnknown,
     TextEmpty,
@@ -75,8 +76,8 @@ class Desk:
 
     def letter(self) -> Path:
         """Write what the employer that tested has sent."""
-        path = self.folder / "letter.txt"
-        path.write_bytes(b"We confirm QP-BPQ-17.")
+        path = self.folder / "letter.pdf"
+        path.write_bytes(b"%PDF-1.7 We confirm QP-BPQ-17.")
         return path
 
 
@@ -101,7 +102,10 @@ def test_a_paper_counts_only_when_checked_and_confirmed(desk: Desk) -> None:
     assert _worth(entered) is Outcome.UNDETERMINED
     checked = desk.check()
     assert _worth(checked) is Outcome.UNDETERMINED
-    confirmed = desk.check(employer="Quillon Pipeworks", evidence=desk.letter())
+    sent = {"employer": "Quillon Pipeworks", "evidence": desk.letter()}
+    with pytest.raises(PaperPdfRefused, match="PAPER-005"):
+        desk.check(**sent)
+    confirmed = desk.check(**sent, no_number="yes")
     assert _worth(confirmed) is Outcome.MET
     assert first_broken(desk.log.entries()) is None
 

@@ -91,7 +91,11 @@ def enter(
 @click.option(
     "--employer", default="", help="The employer that tested, where this is its confirmation."
 )
-@click.option("--evidence", type=FILE, help="What that employer sent: a letter, a copy.")
+@click.option("--evidence", type=FILE, help="Scan of what that employer sent: PNG, JPEG or PDF.")
+@click.option(
+    "--mask", "masks", multiple=True, metavar="PAGE:X,Y,W,H", help="Region to paint over."
+)
+@click.option("--no-number", is_flag=True, help="The evidence shows no government number.")
 @data_option
 @json_option
 def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None:
@@ -99,8 +103,10 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
     from lapwright.services import paperrecords as papers
     from lapwright.services.paperreport import paper_document
     from lapwright.services.programmeacts import Writing
+    from lapwright.services.scans import parse_region
     from lapwright.services.text import word
 
+    regions = tuple(parse_region(m) for m in given["masks"])
     store = open_ledger(data_folder(data))
     look = papers.PaperLook(
         paper_id,
@@ -110,6 +116,8 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
         given["remark"],
         given["employer"],
         given["evidence"],
+        regions,
+        "yes" if given["no_number"] else "",
     )
     filed = papers.check_paper(look, store.log, store.files, writing=Writing(look.by, now()))
     if as_json:

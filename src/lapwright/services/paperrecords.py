@@ -55,7 +55,8 @@ class PaperToEnter:
 class PaperLook:
     """A check to file: by whom, on which day, with which outcome.
 
-    ``employer`` and ``evidence`` make it the confirmation of the employer that tested.
+    ``employer`` and ``evidence`` make it the confirmation of the employer that tested;
+    the evidence is masked like any scan.
     """
 
     paper: str
@@ -65,6 +66,8 @@ class PaperLook:
     remark: str = ""
     employer: str = ""
     evidence: Path | None = None
+    masks: tuple[Region, ...] = ()
+    no_number: str = ""
 
 
 def read_paper(path: Path) -> dict[str, Any]:
@@ -169,6 +172,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
     Raises
     ------
     PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
+        And what masking the evidence refuses.
     """
     seen = len(list(log.entries(stream=STREAM)))
     paper = paper_on(log, look.paper, as_of=look.on)
@@ -212,7 +216,9 @@ def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[st
             expected=f"{paper.employer}, and a file of what it sent",
             do="Name the employer that tested with --employer and its letter with --evidence.",
         )
-    return (files.put(read_scan(look.evidence)),)
+    page = (look.evidence.name, read_scan(look.evidence))
+    made = masked_scans([page], look.masks, no_number=look.no_number)
+    return tuple(files.put(scan.data) for scan in made)
 
 
 def papers_on(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[PaperRecord, ...]:
