@@ -27,6 +27,7 @@ from lapwright.services.errors import (
     OutputRefused,
     PaperDatesRefused,
 )
+from lapwright.services.issuing import Issued
 from lapwright.services.paperrecords import PaperToEnter, enter_paper
 from lapwright.services.programmeacts import Writing
 
@@ -185,7 +186,7 @@ def test_before_the_signature_nothing_stands_today(files: Files) -> None:
         (lambda v: v.update(form="ring"), "form"),
         (lambda v: v.update(flux="FB3-A"), "flux"),
         (lambda v: v.update(manner="machine"), "manner"),
-        (lambda v: v.update(f_number="102"), "f_number"),
+        (lambda v: v.update(f_number="102", filler="BAg-7"), "f_number"),
         (lambda v: v.update(p_numbers=["107", "108"]), "p_numbers"),
         (lambda v: v.update(overlap="0.20 in"), "overlap"),
         (lambda v: v.update(tube_wall="0.500 in"), "tube_wall"),
@@ -342,3 +343,16 @@ def test_an_acceptance_before_the_test_is_refused(files: Files) -> None:
     files.with_note = ""
     with pytest.raises(PaperDatesRefused, match="PAPER-010"):
         files.run(signed="2024-11-17", as_of="2025-05-10")
+
+
+def test_an_issued_record_is_a_former_side_that_nobody_has_confirmed_yet(
+    files: Files, issued: Issued
+) -> None:
+    asked = replace(
+        files.question("2026-03-25", "2026-03-25"), old=str(issued.path), uses=None, note=None
+    )
+    found = run_comparison(asked)
+    assert (found.former.person, found.former.source) == ("ines", f"record {issued.path.name}")
+    provenance = next(f for f in found.findings if f.rule == "former.record")
+    assert provenance.why is Why.NEEDS_DATA
+    assert all(r.old for r in found.rows)

@@ -19,6 +19,7 @@ from lapwright.core.paperfold import PaperRecord
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import MemoryLog, first_broken
 from lapwright.services.errors import (
+    CaseContradiction,
     CaseKeyRefused,
     PaperConfirmationRefused,
     PaperDatesRefused,
@@ -154,6 +155,13 @@ def test_a_mark_with_four_digits_is_refused(desk: Desk) -> None:
 def test_an_unknown_key_is_refused(desk: Desk) -> None:
     with pytest.raises(CaseKeyRefused, match="CASE-002"):
         desk.enter(lambda d: d.update(social="x"))
+
+
+def test_a_range_that_runs_backwards_is_refused(desk: Desk) -> None:
+    backwards = {"tube_wall": {"low": "0.2 in", "high": "0.1 in"}}
+    with pytest.raises(CaseContradiction, match="CASE-007"):
+        desk.enter(lambda d: d.update(ranges=backwards))
+    assert desk.log.size() == 0
 
 
 def test_a_scan_of_which_nobody_says_anything_is_refused(desk: Desk) -> None:

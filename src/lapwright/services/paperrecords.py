@@ -20,6 +20,7 @@ from typing import Any
 from lapwright.core.acts import check_mark
 from lapwright.core.outcomes import Verdict, combine
 from lapwright.core.paperfold import AGREES, DIFFERS, PaperRecord, fold_papers
+from lapwright.core.quantities import length
 from lapwright.core.times import parse_date
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
@@ -29,6 +30,7 @@ from lapwright.rules.rulebook import Adopted, load_edition
 
 from . import schema
 from .errors import (
+    CaseContradiction,
     PaperConfirmationRefused,
     PaperDatesRefused,
     PaperOwnCheck,
@@ -76,8 +78,8 @@ def read_paper(path: Path) -> dict[str, Any]:
     Raises
     ------
     LapwrightError
-        CASE-002 for a key that does not fit, PAPER-001 for a number in an id or a mark,
-        PAPER-010 for dates in the wrong order, REF codes for unreadable YAML.
+        CASE-002 for a key that does not fit, CASE-007 for a contradiction, PAPER-001 for a
+        number in an id or a mark, PAPER-010 for dates in the wrong order, REF codes for unreadable YAML.
     """
     where = path.name
     doc = schema.check(read_yaml(path), "paper", where=where)
@@ -89,7 +91,27 @@ def read_paper(path: Path) -> dict[str, Any]:
     hidden = masked_everywhere(doc)
     assert isinstance(hidden, dict)
     _dates(hidden, where)
+    _contradictions(hidden, where)
     return hidden
+
+
+def _contradictions(doc: Mapping[str, Any], where: str) -> None:
+    for key in ("tube_wall", "fitting_wall", "diameter"):
+        span = doc.get("ranges", {}).get(key)
+        if span and length(span["low"]) > length(span["high"]):
+            raise _contradiction(
+                f"{span['low']} to {span['high']}", "low before high", f"{where}: ranges.{key}"
+            )
+
+
+def _contradiction(got: str, expected: str, where: str) -> CaseContradiction:
+    return CaseContradiction(
+        "two figures that contradict each other",
+        got=got,
+        where=where,
+        expected=expected,
+        do="Type what the paper says; where it is wrong itself, leave the figure out and say so.",
+    )
 
 
 def _dates(doc: Mapping[str, Any], where: str) -> None:
