@@ -101,6 +101,7 @@ def test_joints_made_before_the_acceptance_are_listed_as_outside(files: Files) -
     assert [r.made.joint for r in outside(found)] == ["O2-1"]
     assert [r.made.joint for r in found.joints] == ["O2-1", "O2-2"]
     assert found.joints[0].finding.outcome is Outcome.NOT_MET
+    assert found.joints[1].finding.message.id == "accept.joint_open"  # made on the very day
 
 
 def test_the_acceptance_is_labelled_for_nfpa_99_only(files: Files) -> None:

@@ -79,7 +79,8 @@ def read_paper(path: Path) -> dict[str, Any]:
     ------
     LapwrightError
         CASE-002 for a key that does not fit, CASE-007 for a contradiction, PAPER-001 for a
-        number in an id or a mark, PAPER-010 for dates in the wrong order, REF codes for unreadable YAML.
+        number in an id or a mark, PAPER-010 for dates in the wrong order, REF codes for
+        unreadable YAML.
     """
     where = path.name
     doc = schema.check(read_yaml(path), "paper", where=where)

@@ -103,6 +103,23 @@ def test_a_use_after_the_gap_heals_nothing() -> None:
     assert dict(found.message.params)["last"] == "2025-01-15"
 
 
+@pytest.mark.parametrize(("rule", "late"), [(ASME, 0), (NFPA, 1)], ids=["asme", "nfpa"])
+def test_a_use_on_the_very_day_that_ended_it_is_too_late(rule: Rule, late: int) -> None:
+    ended = date(2025, 7, 15) + timedelta(days=late)
+    (lone,) = intervals([date(2025, 1, 15)], [ended], rule=rule)
+    assert (lone.last, lone.ends) == (date(2025, 1, 15), ended)
+    (kept,) = intervals([date(2025, 1, 15)], [ended - timedelta(days=1)], rule=rule)
+    assert kept.last == ended - timedelta(days=1)
+
+
+def test_where_no_edition_names_the_unit_of_use_the_narrower_one_stands() -> None:
+    nfpa = adopted(["nfpa-99 2018"])
+    rules = {k: v for k, v in nfpa.editions[0].rules.items() if k != "continuity.scope"}
+    silent = replace(nfpa, editions=(replace(nfpa.editions[0], rules=rules),))
+    other = _clock(_use(date(2025, 5, 1), procedure="refrigeration"))
+    assert judge_unbroken(other, date(2025, 9, 1), adopted=silent).outcome is Outcome.NOT_MET
+
+
 def test_before_the_braze_nothing_is_in_force() -> None:
     found = _judged(_clock(), date(2025, 1, 14))
     assert (found.outcome, found.message.id) == (Outcome.NOT_MET, "continuity.not_begun")
@@ -149,6 +166,15 @@ def test_late_paper_counts_and_is_told_unless_the_programme_refuses_it() -> None
 
 def test_paper_in_time_is_not_told() -> None:
     assert judge_late_paper(_clock(_use(date(2025, 5, 1))), adopted=BOTH) is None
+    before = _clock(_use(date(2025, 1, 2)))  # before the coupon there was no clock to run out
+    assert judge_late_paper(before, adopted=BOTH) is None
+
+
+@pytest.mark.parametrize(("day", "late"), [(14, 0), (15, 1)])
+def test_paper_is_late_from_the_day_that_would_have_ended_it(day: int, late: int) -> None:
+    asme = adopted(["asme-bpvc-ix 2023", "programme 1"])
+    use = Use(date(2025, 5, 1), "TB", "P1", "osgood", date(2025, 7, day))
+    assert len(late_uses(_clock(use), adopted=asme)) == late
 
 
 def test_without_a_braze_date_the_clock_cannot_start() -> None:

@@ -36,6 +36,10 @@ def test_without_a_new_calibration_it_reaches_on() -> None:
     assert reaches(DOUBT, "CAL-2", date(2027, 1, 1)) == "reached"
 
 
+def test_a_calibration_of_the_day_of_the_finding_ends_nothing() -> None:
+    assert reaches(DOUBT, "CAL-2", date(2026, 3, 8), calibrated=(FOUND,)) == "reached"
+
+
 def test_another_instrument_is_not_reached() -> None:
     assert reaches(DOUBT, "CAL-3", FOUND) == ""
 
