@@ -341,6 +341,8 @@ def _check(act: Act) -> None:
         raise _refused(
             f"no such version of {act.type}", str(act.version), expected=f"1 to {newest}"
         )
+    if not isinstance(act.body, Mapping):
+        raise _refused(f"the body of {act.type} is no mapping", repr(act.body))
     if act.version == newest and not all(key in act.body for key in keys):
         missing = [key for key in keys if key not in act.body]
         raise _refused(
