@@ -114,3 +114,8 @@ def test_what_stands_about_a_person_is_the_same_from_the_whole_log(acts: list[Ac
         return [dict(s.act.body) for s in stood if s.act.body["person"] == "ines"]
 
     assert about(gathered(acts, "person:ines")) == about(acts)
+
+
+def test_a_text_that_looks_like_a_change_is_none() -> None:
+    told = trained("ines", "how an ActCorrected is filed")
+    assert gathered([told, OMAR], "person:ines") == [told]
