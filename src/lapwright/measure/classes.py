@@ -102,9 +102,7 @@ def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSetti
     weight = np.exp(scores - scores.max())
     weight /= weight.sum()
     classed = Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
-    if _unlike_fillet(view, known, classed, settings) > 0.5:
-        return classed.kept_in_doubt(0.2, 0.8)
-    return classed
+    return _beside_fillet(classed, view, known, settings)
 
 
 @dataclass(frozen=True)
@@ -147,19 +145,30 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
     )
 
 
-def _unlike_fillet(view: _Runs, known: Known, classed: Classed, settings: FaceSettings) -> float:
-    """Return how much of what is called brazed looks like nothing that the fillet shows, [-]."""
-    if known.fillet is None:
-        return 0.0
-    cover = np.diag(np.square(settings.fillet_nearness)) + view.noise
-    weigh = np.linalg.inv(cover)
-    nearest = np.full(view.length.size, np.inf)
-    for dilution, _ in dilutions(known.optics, settings):
-        gone = view.colours[:, None, :] - known.fillet.looks * np.array(dilution)
-        square = np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1)
-        nearest = np.minimum(nearest, square)
+def _beside_fillet(classed: Classed, view: _Runs, known: Known, settings: FaceSettings) -> Classed:
+    """Take back what is sure of runs called brazed that do not look like the fillet."""
+    far = _far_from_fillet(view, known, settings)
     brazed = view.length * (1 - classed.unbrazed)
-    return float(brazed @ (nearest > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
+    unlike = float(brazed @ (far > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
+    if unlike > 0.5:
+        return classed.kept_in_doubt(0.2, 0.8)
+    doubted = np.where(far > settings.fillet_unlike, settings.least_doubt, 0.0)
+    return replace(classed, under=np.maximum(classed.under, doubted))
+
+
+def _far_from_fillet(view: _Runs, known: Known, settings: FaceSettings) -> np.ndarray:
+    """Squared distance of every run from the middle look of the fillet, in spreads, shape (k,).
+
+    The nearest dilution counts. The middle is asked, not the nearest spot: among many spots of
+    a fillet some always show its rim, which resembles anything between two materials.
+    """
+    if known.fillet is None:
+        return np.zeros(view.length.size)
+    own = np.square(settings.fillet_nearness) + np.square(known.fillet.spread)
+    weigh = np.linalg.inv(np.diag(own) + view.noise)
+    paled = np.stack([known.fillet.colour * np.array(d) for d, _ in dilutions(known.optics, settings)])
+    gone = view.colours[:, None, :] - paled[None, :, :]
+    return np.asarray(np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1))
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,12 @@ class Fillet:
     colour: np.ndarray
     looks: np.ndarray
 
+    @property
+    def spread(self) -> np.ndarray:
+        """Scatter of the looks about their middle, shape (3,), rims left out as a median does."""
+        middle = np.median(self.looks, axis=0)
+        return np.asarray(1.4826 * np.median(np.abs(self.looks - middle), axis=0))
+
 
 def see_fillet(
     pixels: np.ndarray, trace: Trace, profile: Profile, outside: Outside, optics: Optics

@@ -56,8 +56,10 @@ class FaceSettings:
     filler_foot: float = 0.02
     fillet_likeness: tuple[float, float, float] = (0.06, 0.06, 0.03)
     darkest_filler: float = -0.5
-    fillet_nearness: tuple[float, float, float] = (0.14, 0.13, 0.05)
-    fillet_far: float = 9.0
+    fillet_nearness: tuple[float, float, float] = (0.08, 0.08, 0.03)
+    fillet_far: float = 4.0
+    fillet_unlike: float = 4.0
+    least_doubt: float = 0.25
     fillet_alike: float = 0.5
     fillet_other: float = 0.01
     partly_open: tuple[tuple[float, ...], tuple[float, ...]] = (
