@@ -31,12 +31,14 @@ class Classed:
 
     ``weight`` (h,) says how well each supposition explains the line and sums to
     one; ``under`` (h, k) holds the probability of every run being unbrazed under
-    it; ``main`` is the longest run.
+    it; ``main`` is the longest run; ``unlike_fillet`` is the share of the overlap
+    that is called brazed and hardly looks like the fillet.
     """
 
     weight: np.ndarray
     under: np.ndarray
     main: int
+    unlike_fillet: float = 0.0
 
     @property
     def unbrazed(self) -> np.ndarray:
@@ -146,14 +148,19 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
 
 
 def _beside_fillet(classed: Classed, view: _Runs, known: Known, settings: FaceSettings) -> Classed:
-    """Take back what is sure of runs called brazed that do not look like the fillet."""
+    """Return less sure classes where runs called brazed do not look like the fillet.
+
+    One such run is unsure by itself. Where they are most of what is called brazed, the filler of
+    the line is another than that of the fillet, and nothing is sure.
+    """
     far = _far_from_fillet(view, known, settings)
     brazed = view.length * (1 - classed.unbrazed)
     unlike = float(brazed @ (far > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
     if unlike > 0.5:
         return classed.kept_in_doubt(0.2, 0.8)
-    doubted = np.where(far > settings.fillet_unlike, settings.least_doubt, 0.0)
-    return replace(classed, under=np.maximum(classed.under, doubted))
+    doubted = np.where(far > settings.fillet_far, settings.least_doubt, 0.0)
+    hardly = float(brazed @ (far > settings.fillet_hardly))
+    return replace(classed, under=np.maximum(classed.under, doubted), unlike_fillet=hardly)
 
 
 def _far_from_fillet(view: _Runs, known: Known, settings: FaceSettings) -> np.ndarray:
@@ -166,7 +173,9 @@ def _far_from_fillet(view: _Runs, known: Known, settings: FaceSettings) -> np.nd
         return np.zeros(view.length.size)
     own = np.square(settings.fillet_nearness) + np.square(known.fillet.spread)
     weigh = np.linalg.inv(np.diag(own) + view.noise)
-    paled = np.stack([known.fillet.colour * np.array(d) for d, _ in dilutions(known.optics, settings)])
+    paled = np.stack(
+        [known.fillet.colour * np.array(d) for d, _ in dilutions(known.optics, settings)]
+    )
     gone = view.colours[:, None, :] - paled[None, :, :]
     return np.asarray(np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1))
 

@@ -11,7 +11,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-VERSION = "4"
+VERSION = "5"
 
 
 @dataclass(frozen=True)
@@ -57,8 +57,8 @@ class FaceSettings:
     fillet_likeness: tuple[float, float, float] = (0.06, 0.06, 0.03)
     darkest_filler: float = -0.5
     fillet_nearness: tuple[float, float, float] = (0.08, 0.08, 0.03)
-    fillet_far: float = 4.0
-    fillet_unlike: float = 4.0
+    fillet_far: float = 6.0
+    fillet_hardly: float = 3.0
     least_doubt: float = 0.25
     fillet_alike: float = 0.5
     fillet_other: float = 0.01
@@ -94,6 +94,7 @@ class FaceSettings:
     mottle_share: float = 0.03
     mottle_pieces: int = 3
     known_share: float = 0.1
+    known_hue: tuple[float, float] = (0.06, 0.033)
     mottle_hue: tuple[float, float] = (0.09, 0.06)
     hue_gap_px: float = 6.0
     slight_void: tuple[float, float, float] = (0.2, 0.15, 0.08)
@@ -121,6 +122,7 @@ class FaceSettings:
     boundary_of_blur: float = 0.2
     reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
+    reader_unlike_share: float = 0.05
     reader_flat_share: float = 0.6
 
     def digest(self) -> str:
