@@ -112,15 +112,15 @@ class _Runs:
     """The runs as arrays, and what no dilution changes.
 
     ``length`` share of the line, ``colours`` (k, 3), ``noise`` (k, 3, 3), ``hidden`` chance of
-    showing smear, ``smooth`` evenness; ``hues`` without copper's own, ``open_looks`` of an empty
-    gap, ``rough`` gain of residue for texture, ``fillers`` tried.
+    showing smear, ``uneven`` spread of lightness; ``hues`` without copper's own, ``open_looks`` of
+    an empty gap, ``rough`` gain of residue for texture, ``fillers`` tried.
     """
 
     length: np.ndarray
     colours: np.ndarray
     noise: np.ndarray
     hidden: np.ndarray
-    smooth: np.ndarray
+    uneven: np.ndarray
     hues: Hues
     open_looks: np.ndarray
     rough: np.ndarray
@@ -131,7 +131,7 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
     length = np.array([(run.end - run.start) / steps for run in runs])
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
-    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
+    uneven = np.array([run.rough for run in runs])
     looks = open_looks(known.outside, known.copper)
     empty = looks * mean_dilution(known.optics, settings)
     return _Runs(
@@ -139,7 +139,7 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
         colours,
         noise,
         _hidden(colours, noise, length, runs),
-        smooth,
+        uneven,
         absolute_hues(colours, noise, known.copper),
         looks,
         _rough_gain(runs, known.optics.gap_px, settings),
@@ -209,6 +209,7 @@ def _suppose(
     if known.fillet is not None:
         likeness, foot = settings.fillet_likeness, settings.filler_foot
         filler = _as_fillet(view, known.fillet, dilution, likeness=likeness, foot=foot)
+        smooth = _evenness(view.uneven, float(known.fillet.spread[0]))
         empty, whole = (
             view.open_looks * np.array(dilution),
             known.fillet.colour * np.array(dilution),
@@ -216,7 +217,7 @@ def _suppose(
         more, less = partly_filled(view.colours, view.noise, whole, empty, settings)
         more *= np.exp(-view.length / settings.pore_piece)
         some.add(
-            _supposed([filler + more, opened + less, residue], view.hidden, seed=None),
+            _supposed([filler * smooth + more, opened + less, residue], view.hidden, seed=None),
             chance * settings.fillet_alike,
         )
         of_runs, no_filler = 1 - settings.fillet_alike, settings.prior_no_filler_by_fillet
@@ -226,7 +227,11 @@ def _suppose(
     for one in view.fillers:
         filler = one.alike.copy()
         filler[one.seed] = tried[one.seed]  # the run tried pays the prior
-        states = [filler * view.smooth + one.smeared + one.more, opened + one.less, residue]
+        states = [
+            filler * _evenness(view.uneven) + one.smeared + one.more,
+            opened + one.less,
+            residue,
+        ]
         some.add(_supposed(states, view.hidden, seed=one.seed), chance * of_runs / count)
     for even, one in zip(settings.residue_evenness, view.fillers, strict=False):  # the longest run
         whole = np.maximum(residue, one.alike)
@@ -280,6 +285,11 @@ def _open(
     cover = np.diag(np.square(settings.open_spread)) + noise
     densities = [normal_density(colours, np.array(dilution) * look, cover) for look in looks]
     return np.asarray(np.mean(densities, axis=0))
+
+
+def _evenness(uneven: np.ndarray, own: float = 0.0) -> np.ndarray:
+    """Factor for filler: it is even, or no less so than the filler's ``own`` scatter."""
+    return np.asarray(np.exp(-0.5 * uneven**2 / (0.06**2 + own**2)))
 
 
 def _rough_gain(runs: list[Run], gap_px: float, settings: FaceSettings) -> np.ndarray:

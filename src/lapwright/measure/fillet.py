@@ -118,7 +118,7 @@ def _not_outside(tone: np.ndarray, outside: Outside) -> np.ndarray:
     clear = tone[..., 0] < 1.2
     for colour in outside.colours:
         away = (tone - colour) * [0.6, 1.0, 1.5]
-        clear &= np.linalg.norm(away, axis=-1) > 0.16
+        clear &= np.linalg.norm(away, axis=-1) > 0.11
     return np.asarray(clear)
 
 
