@@ -9,6 +9,8 @@ from datetime import UTC, date, datetime
 import pytest
 
 from lapwright.core.acts import Act
+from lapwright.ledger.errors import StreamMoved
+from lapwright.ledger.heads import SignedHead
 from lapwright.ledger.log import GENESIS, Log, MemoryLog, first_broken
 
 MAKERS: dict[str, Callable[[], Log]] = {"memory": MemoryLog}
@@ -20,9 +22,16 @@ def log(request: pytest.FixtureRequest) -> Log:
     return MAKERS[request.param]()
 
 
-def _acts(count: int) -> list[Act]:
+def _acts(count: int, *, person: str = "p", stream: str = "case/A") -> list[Act]:
     return [
-        Act("TrainingGiven", {"person": "p", "what": f"day {n}"}, date(2026, 3, 4), "lead", AT)
+        Act(
+            "TrainingGiven",
+            {"person": person, "what": f"day {n}"},
+            date(2026, 3, 4),
+            "lead",
+            AT,
+            stream=stream,
+        )
         for n in range(count)
     ]
 
@@ -66,3 +75,47 @@ def test_side_values_stand_beside_the_chain(log: Log) -> None:
     assert log.side("ab" * 32) == "Ines Marlowe"
     assert log.side("cd" * 32) is None
     assert not list(log.entries())
+
+
+def test_a_removed_side_value_is_gone_and_the_chain_is_whole(log: Log) -> None:
+    log.append(_acts(2))
+    log.put_side("ab" * 32, "Ines Marlowe", b"s" * 16)
+    log.remove_side("ab" * 32)
+    assert log.side("ab" * 32) is None
+    assert not log.side_records()
+    assert first_broken(log.entries()) is None
+
+
+def test_each_stream_counts_its_own_entries(log: Log) -> None:
+    log.append([*_acts(2), *_acts(1, stream="case/B"), *_acts(1)])
+    assert [(e.stream, e.version) for e in log.entries()] == [
+        ("case/A", 0),
+        ("case/A", 1),
+        ("case/B", 0),
+        ("case/A", 2),
+    ]
+    assert [e.seq for e in log.entries(stream="case/A")] == [0, 1, 3]
+    assert [e.seq for e in log.entries(since=2)] == [2, 3]
+
+
+def test_a_writer_who_has_not_seen_the_stream_is_refused(log: Log) -> None:
+    log.append(_acts(2), expect={"case/A": 0})
+    with pytest.raises(StreamMoved, match="LEDG-005"):
+        log.append(_acts(1), expect={"case/A": 1})
+    assert log.size() == 2
+    log.append(_acts(1), expect={"case/A": 2, "case/B": 0})
+    assert log.size() == 3
+
+
+def test_what_names_a_person_is_found(log: Log) -> None:
+    log.append([*_acts(2, person="ines"), *_acts(2, person="omar")])
+    assert [e.seq for e in log.about("person:omar")] == [2, 3]
+    assert [e.seq for e in log.about("person:omar", "person:ines")] == [0, 1, 2, 3]
+    assert not list(log.about("person:nobody"))
+
+
+def test_heads_are_kept_smallest_first(log: Log) -> None:
+    heads = [SignedHead(n, f"{n:064x}", "2026-03-13T00:00:00Z", "k" * 16, "00") for n in (3, 1)]
+    for head in (*heads, heads[0]):
+        log.put_head(head)
+    assert [h.size for h in log.heads()] == [1, 3]

@@ -48,7 +48,20 @@ ACT_TYPES: dict[str, tuple[int, tuple[str, ...]]] = {
     "DecisionMade": (1, ("joint", "outcome")),
     "RecordIssued": (1, ("record", "payload_sha256")),
     "RecordSigned": (1, ("record", "file_sha256")),
+    "RecordCertified": (1, ("record", "file_sha256", "by", "way")),
+    "RecordAccepted": (1, ("record", "file_sha256", "employer", "by", "comparison_sha256")),
+    "RecordWithdrawn": (1, ("record", "by", "reason")),
+    "PaperRecordEntered": (1, ("paper", "person", "employer", "typed_by", "provenance")),
+    "PaperRecordChecked": (1, ("paper", "by", "outcome")),
+    "CredentialNoted": (1, ("person", "kind", "issuer", "until")),
+    "UseAttested": (1, ("person", "process", "procedure", "by")),
+    "DoubtRaised": (1, ("about", "by", "reason")),
+    "DoubtCleared": (1, ("about", "doubt", "by", "reason")),
     "ActCorrected": (1, ("corrects", "body", "reason")),
+    "ActVoided": (1, ("voids", "reason")),
+    "NameRemoved": (1, ("name_commitment", "reason")),
+    "KeyChanged": (1, ("key", "becomes", "reason")),
+    "LedgerClosed": (1, ("reason",)),
 }
 
 
@@ -57,7 +70,9 @@ class Act:
     """One past-tense fact.
 
     ``happened_on`` is the civil date at the place; ``happened_at`` carries an
-    offset and stands only where hours count; ``recorded_at`` is UTC.
+    offset and stands only where hours count; ``recorded_at`` is UTC. ``stream``
+    says what the act belongs to, ``case/TLH-01`` or ``programme``; empty text in
+    acts written before there were streams.
     """
 
     type: str
@@ -68,6 +83,7 @@ class Act:
     happened_at: datetime | None = None
     files: tuple[str, ...] = ()
     version: int = 1
+    stream: str = ""
 
     def __post_init__(self) -> None:
         _check(self)
@@ -86,6 +102,8 @@ class Act:
             parts["happened_at"] = self.happened_at.isoformat()
         if self.files:
             parts["files"] = list(self.files)
+        if self.stream:
+            parts["stream"] = self.stream
         return canonical_json(parts)
 
     @classmethod
@@ -109,6 +127,7 @@ class Act:
                 recorded_at=parse_instant(parts["recorded_at"]),
                 happened_at=datetime.fromisoformat(at) if at else None,
                 files=tuple(parts.get("files", ())),
+                stream=parts.get("stream", ""),
             )
         except (ValueError, KeyError, TypeError, AttributeError) as fault:
             raise _refused("the bytes are not an act", repr(raw[:80])) from fault

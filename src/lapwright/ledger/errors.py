@@ -27,3 +27,21 @@ class TrustRefused(LapwrightError):
     """A trust file that does not hold one certificate and one token key."""
 
     code = "LEDG-004"
+
+
+class StreamMoved(LapwrightError):
+    """Somebody else has added to a stream since the writer looked."""
+
+    code = "LEDG-005"
+
+
+class FilesRefused(LapwrightError):
+    """A file that cannot be kept beside the ledger."""
+
+    code = "LEDG-006"
+
+
+class FileGone(LapwrightError):
+    """A file of the ledger that is missing or holds something else."""
+
+    code = "LEDG-007"

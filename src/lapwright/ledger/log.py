@@ -1,30 +1,41 @@
 """The Log protocol and the in-memory log.
 
 A log only grows. Each entry holds the digest of the one before it; the first
-one holds 64 zeros. Side records (personal values behind a commitment) stand
-beside the log and can be deleted without touching the chain.
+one holds 64 zeros. Entries of one stream are numbered from 0 without a gap, so
+that two writers who have seen the same stream cannot both add to it. Side
+records (personal values behind a commitment) stand beside the log and can be
+removed without touching the chain.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
 from lapwright.core.acts import Act
+from lapwright.core.subjects import subjects_of
+
+from .errors import StreamMoved
+from .heads import SignedHead
 
 GENESIS = "0" * 64
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Entry:
-    """One line of a log: its number from 0, the exact bytes, the chain digests."""
+    """One line of a log: its number from 0, the exact bytes, the chain digests.
+
+    ``stream`` is that of the act, ``version`` its number from 0 in that stream.
+    """
 
     seq: int
     raw: bytes
     prev_sha256: str
     sha256: str
+    stream: str = ""
+    version: int = 0
 
     @property
     def act(self) -> Act:
@@ -32,20 +43,64 @@ class Entry:
         return Act.from_bytes(self.raw)
 
 
+@dataclass(frozen=True, slots=True)
+class SideRecord:
+    """A personal value with the salt of its commitment."""
+
+    value: str
+    salt: bytes
+
+
 class Log(Protocol):
     """What every store of acts offers."""
 
-    def append(self, acts: Iterable[Act]) -> tuple[Entry, ...]:
-        """Append all acts, or none; return their entries."""
+    def append(
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+    ) -> tuple[Entry, ...]:
+        """Append all acts, or none; return their entries.
 
-    def entries(self) -> Iterator[Entry]:
-        """Yield every entry, oldest first."""
+        Parameters
+        ----------
+        acts : iterable of Act
+            In order.
+        expect : mapping, optional
+            Stream to the number of entries that the writer has seen in it.
+
+        Raises
+        ------
+        StreamMoved
+            If a stream holds more or fewer entries than expected; nothing is written.
+        """
+
+    def entries(self, *, stream: str | None = None, since: int = 0) -> Iterator[Entry]:
+        """Yield entries, oldest first: of one stream or of all, from number ``since`` on."""
+
+    def about(self, *subjects: str) -> Iterator[Entry]:
+        """Yield the entries that name one of the subjects, oldest first, each once.
+
+        A subject is ``kind:id`` as `lapwright.core.subjects.subjects_of` makes them.
+        """
+
+    def size(self) -> int:
+        """Return the number of entries."""
 
     def put_side(self, commitment: str, value: str, salt: bytes) -> None:
         """Keep a personal value and its salt beside the log."""
 
     def side(self, commitment: str) -> str | None:
-        """Return the personal value, or None when it was never there or was deleted."""
+        """Return the personal value, or None when it was never there or was removed."""
+
+    def side_records(self) -> Mapping[str, SideRecord]:
+        """Return every side record: commitment -> value and salt."""
+
+    def remove_side(self, commitment: str) -> None:
+        """Delete a personal value and its salt; the chain stays whole."""
+
+    def put_head(self, head: SignedHead) -> None:
+        """Keep a signed tree head."""
+
+    def heads(self) -> tuple[SignedHead, ...]:
+        """Return the signed tree heads, smallest first."""
 
 
 class MemoryLog:
@@ -53,35 +108,109 @@ class MemoryLog:
 
     def __init__(self) -> None:
         self._entries: list[Entry] = []
-        self._side: dict[str, tuple[str, bytes]] = {}
+        self._versions: dict[str, int] = {}
+        self._side: dict[str, SideRecord] = {}
+        self._heads: dict[tuple[int, str], SignedHead] = {}
 
-    def append(self, acts: Iterable[Act]) -> tuple[Entry, ...]:
+    def append(
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+    ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries."""
-        fresh: list[Entry] = []
+        check_expected(self._versions, expect)
+        versions = dict(self._versions)
         prev = self._entries[-1].sha256 if self._entries else GENESIS
-        for number, raw in enumerate([a.to_bytes() for a in acts], start=len(self._entries)):
-            entry = Entry(number, raw, prev, chain_digest(prev, raw))
-            fresh.append(entry)
-            prev = entry.sha256
+        fresh = tuple(chained(acts, seq=len(self._entries), prev=prev, versions=versions))
         self._entries.extend(fresh)
-        return tuple(fresh)
+        self._versions = versions
+        return fresh
 
-    def entries(self) -> Iterator[Entry]:
-        """Yield every entry, oldest first."""
-        return iter(tuple(self._entries))
+    def entries(self, *, stream: str | None = None, since: int = 0) -> Iterator[Entry]:
+        """Yield entries, oldest first."""
+        kept = tuple(self._entries[since:])
+        return (e for e in kept if stream is None or e.stream == stream)
+
+    def about(self, *subjects: str) -> Iterator[Entry]:
+        """Yield the entries that name one of the subjects, oldest first, each once."""
+        asked = set(subjects)
+        return (e for e in tuple(self._entries) if asked & set(subjects_of(e.act)))
+
+    def size(self) -> int:
+        """Return the number of entries."""
+        return len(self._entries)
 
     def put_side(self, commitment: str, value: str, salt: bytes) -> None:
         """Keep a personal value and its salt beside the log."""
-        self._side[commitment] = (value, salt)
+        self._side[commitment] = SideRecord(value, salt)
 
     def side(self, commitment: str) -> str | None:
         """Return the personal value, or None when it is not there."""
         kept = self._side.get(commitment)
-        return kept[0] if kept else None
+        return kept.value if kept else None
 
-    def side_records(self) -> dict[str, tuple[str, bytes]]:
-        """Return every side record: commitment -> (value, salt)."""
+    def side_records(self) -> Mapping[str, SideRecord]:
+        """Return every side record: commitment -> value and salt."""
         return dict(self._side)
+
+    def remove_side(self, commitment: str) -> None:
+        """Delete a personal value and its salt."""
+        self._side.pop(commitment, None)
+
+    def put_head(self, head: SignedHead) -> None:
+        """Keep a signed tree head."""
+        self._heads[(head.size, head.signature)] = head
+
+    def heads(self) -> tuple[SignedHead, ...]:
+        """Return the signed tree heads, smallest first."""
+        return tuple(self._heads[key] for key in sorted(self._heads))
+
+
+def chained(
+    acts: Iterable[Act], *, seq: int, prev: str, versions: dict[str, int]
+) -> Iterator[Entry]:
+    """Yield the entries of ``acts`` behind the entry whose digest is ``prev``.
+
+    Parameters
+    ----------
+    acts : iterable of Act
+        In order.
+    seq : int
+        Number of the first one.
+    prev : str
+        Digest of the entry before, or `GENESIS`.
+    versions : dict
+        Stream to the number of entries it holds; counted up.
+    """
+    for number, act in enumerate(acts, start=seq):
+        raw = act.to_bytes()
+        digest = chain_digest(prev, raw)
+        version = versions.get(act.stream, 0)
+        versions[act.stream] = version + 1
+        yield Entry(number, raw, prev, digest, act.stream, version)
+        prev = digest
+
+
+def check_expected(held: Mapping[str, int], expect: Mapping[str, int] | None) -> None:
+    """Refuse to write behind entries that the writer has not seen.
+
+    Parameters
+    ----------
+    held, expect : mapping
+        Stream to number of entries, as held and as the writer has seen it.
+
+    Raises
+    ------
+    StreamMoved
+        If they differ.
+    """
+    for stream, count in (expect or {}).items():
+        if held.get(stream, 0) != count:
+            raise StreamMoved(
+                "somebody else has written meanwhile",
+                got=f"{held.get(stream, 0)} entries",
+                expected=f"{count} entries, as last seen",
+                where=stream,
+                do="Look at the new entries, then file yours again.",
+            )
 
 
 def chain_digest(prev_sha256: str, raw: bytes) -> str:

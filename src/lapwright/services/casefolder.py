@@ -23,7 +23,7 @@ from lapwright.reference.strictyaml import read_yaml
 
 from . import casechecks, schema
 from .casefiles import CaseFiles
-from .emit import emit_acts
+from .emit import case_stream, emit_acts, recorded_at
 from .errors import CaseNotFound, TickRefused
 
 Progress = Callable[[str], None]
@@ -104,7 +104,7 @@ def _enrol(document: Mapping[str, Any], log: MemoryLog, secret: bytes) -> dict[s
     """Return person -> commitment of the name, and keep names beside the log."""
     commitments = {}
     for person, row in document["people"].items():
-        salt = hmac.new(secret, f"{document['case']}/{person}".encode(), hashlib.sha256).digest()
+        salt = hmac.new(secret, f"person/{person}".encode(), hashlib.sha256).digest()
         digest = commitment(row["name"], salt)
         log.put_side(digest, row["name"], salt)
         commitments[person] = digest
@@ -162,9 +162,14 @@ def _ticks(document: Mapping[str, Any], folder: Path) -> Iterator[Act]:
 
 
 def _written(document: Mapping[str, Any], type_: str, body: Mapping[str, Any], on: Any) -> Act:
-    from .emit import recorded_at
-
-    return Act(type_, body, on, document["written"]["by"], recorded_at(document))
+    return Act(
+        type_,
+        body,
+        on,
+        document["written"]["by"],
+        recorded_at(document),
+        stream=case_stream(document["case"]),
+    )
 
 
 __all__ = ["LapwrightError", "LoadedCase", "open_case"]

@@ -31,6 +31,11 @@ def recorded_at(doc: Doc) -> datetime:
     return datetime.combine(parse_date(doc["written"]["on"]), time(23, 59, 59), tzinfo=UTC)
 
 
+def case_stream(case: str) -> str:
+    """Return the stream of a case's acts."""
+    return f"case/{case}"
+
+
 def emit_acts(
     doc: Doc, files: CaseFiles, names: Mapping[str, str], progress: Progress
 ) -> Iterator[Act]:
@@ -99,6 +104,7 @@ class _Maker:
     def __init__(self, doc: Doc) -> None:
         self._by = doc["written"]["by"]
         self._at = recorded_at(doc)
+        self._stream = case_stream(doc["case"])
         self.instruments: Doc = doc.get("instruments", {})
 
     def __call__(
@@ -114,6 +120,7 @@ class _Maker:
             happened_at=parse_instant(at) if at else None,
             files=files,
             version=ACT_TYPES[type_][0],
+            stream=self._stream,
         )
 
 

@@ -150,6 +150,10 @@ def _names(case: JudgedCase) -> dict[str, dict[str, str]]:
     side = case.loaded.log.side_records()
     found = {}
     for person in case.judged.judgement.evidence.people.values():
-        name, salt = side[person.commitment]
-        found[person.id] = {"name": name, "salt": salt.hex(), "commitment": person.commitment}
+        kept = side[person.commitment]
+        found[person.id] = {
+            "name": kept.value,
+            "salt": kept.salt.hex(),
+            "commitment": person.commitment,
+        }
     return found

@@ -1,0 +1,62 @@
+"""What an act is about: the people, records, instruments and procedures that its body names.
+
+A store keeps an index of these, so that everything about one brazer is found
+among a million acts. The index is computed from the acts and can be made anew.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+from .acts import Act
+
+# key of a body -> kind of the thing that its text names
+_KINDS = {
+    "person": "person",
+    "brazer": "person",
+    "by": "person",
+    "reader": "person",
+    "accepted_by": "person",
+    "ends_accepted_by": "person",
+    "supervisor": "person",
+    "typed_by": "person",
+    "checked_by": "person",
+    "representative": "person",
+    "record": "record",
+    "paper": "record",
+    "instrument": "instrument",
+    "overlap_instrument": "instrument",
+    "procedure": "procedure",
+    "name_commitment": "name",
+}
+
+
+def subjects_of(act: Act) -> tuple[str, ...]:
+    """Return what an act names as ``kind:id``, sorted, each once.
+
+    ``about`` of a doubt is such a text already. Empty texts name nothing.
+
+    Examples
+    --------
+    >>> from datetime import UTC, date, datetime
+    >>> body = {"person": "ines", "what": "practice", "by": "omar"}
+    >>> at = datetime(2026, 3, 13, tzinfo=UTC)
+    >>> subjects_of(Act("TrainingGiven", body, date(2026, 3, 4), "omar", at))
+    ('person:ines', 'person:omar')
+    """
+    return tuple(sorted(set(_named(act.body))))
+
+
+def _named(value: object) -> Iterator[str]:
+    if isinstance(value, Mapping):
+        for key, inner in value.items():
+            kind = _KINDS.get(key)
+            if kind and isinstance(inner, str) and inner:
+                yield f"{kind}:{inner}"
+            elif key == "about" and isinstance(inner, str) and ":" in inner:
+                yield inner
+            else:
+                yield from _named(inner)
+    elif isinstance(value, list | tuple):
+        for inner in value:
+            yield from _named(inner)
