@@ -202,7 +202,7 @@ def _read(parts: Any, raw: bytes) -> Act:
         or str(number) != version
         or ("stream" in parts and not stream)
         or ("files" in parts and (not files or type(parts["files"]) is not list))
-        or not all(type(digest) is str for digest in files)
+        or not _TEXT.issuperset(map(type, files))
         or parts.get("needs") != SINCE.get((type_, number))
     )
     if odd:
@@ -341,8 +341,10 @@ def _check(act: Act) -> None:
         raise _refused(
             f"no such version of {act.type}", str(act.version), expected=f"1 to {newest}"
         )
-    if act.version == newest and not all(key in act.body for key in keys):
-        missing = [key for key in keys if key not in act.body]
+    if not isinstance(act.body, Mapping):
+        raise _refused(f"the body of {act.type} is no mapping", repr(act.body))
+    missing = [key for key in keys if key not in act.body] if act.version == newest else []
+    if missing:
         raise _refused(
             f"the body of {act.type} lacks {', '.join(missing)}",
             ", ".join(sorted(act.body)),
@@ -354,6 +356,9 @@ def _check(act: Act) -> None:
         raise _refused("recorded_at has no offset", act.recorded_at.isoformat())
 
 
+_TEXT = frozenset((str,))
+
+
 def _is_plain(body: Body) -> object:
     """Return something true for text, lists and mappings alone; quick, and silent on where."""
     waiting: list[Any] = [body]
@@ -361,13 +366,13 @@ def _is_plain(body: Body) -> object:
         value = waiting.pop()
         kind = type(value)
         if kind is dict:
-            waiting += [v for v in value.values() if type(v) is not str]
-            if not all(type(key) is str for key in value):
+            if not _TEXT.issuperset(map(type, value)):
                 return ""
-        elif kind is list or kind is tuple:
-            waiting += [v for v in value if type(v) is not str]
-        elif kind is not str:
+            value = value.values()
+        elif kind is not list and kind is not tuple:
             return ""
+        if not _TEXT.issuperset(map(type, value)):
+            waiting += [v for v in value if type(v) is not str]
     return "plain"
 
 

@@ -20,7 +20,7 @@ from datetime import date
 from . import evidence as ev
 from .acts import Act
 from .errors import EvidenceRefused
-from .folding import HANDLERS, State, rank
+from .folding import HANDLERS, State, rank, take
 from .standing import Standing, check_filing, standing
 
 PROGRAMME = "programme"
@@ -63,7 +63,7 @@ def fold(
         handler = HANDLERS.get(found.act.type)
         if handler is not None:
             state.at_hand = found
-            handler(state, found.act)
+            take(handler, state, found.act, name=state.sha256)
     return state.freeze(as_of, known_by)
 
 

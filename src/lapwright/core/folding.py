@@ -5,7 +5,7 @@ Used by `lapwright.core.fold` alone.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
 from typing import Any, TypeVar
@@ -37,6 +37,7 @@ class State:
 
     def __init__(self) -> None:
         self.session: Mapping[str, Any] = {}
+        self.roles: dict[str, tuple[str, ...]] = {}
         self.basis: ev.Basis | None = None
         self.ticks: list[ev.RuleTick] = []
         self.tables: list[ev.RangeTable] = []
@@ -88,7 +89,7 @@ class State:
             brazer=s.get("brazer", ""),
             mark=s.get("mark", ""),
             job=s.get("job", ""),
-            roles={k: names_of(v) for k, v in s.get("roles", {}).items()},
+            roles=self.roles,
             basis=basis,
             people=self.people,
             instruments=self.instruments,
@@ -101,7 +102,7 @@ class State:
 
     def _procedure(self) -> ev.Procedure | None:
         """Return the procedure that the session names, else the one filed last."""
-        named = self.procedures.get(self.session.get("procedure", ""))
+        named = self.procedures.get(str(self.session.get("procedure", "")))
         return named or next(reversed(self.procedures.values()), None)
 
 
@@ -195,6 +196,7 @@ def _procedure(state: State, act: Act) -> None:
 
 def _session(state: State, act: Act) -> None:
     state.session = act.body
+    state.roles = {k: names_of(v) for k, v in act.body.get("roles", {}).items()}
 
 
 def _marked(state: State, act: Act) -> None:
@@ -358,6 +360,41 @@ _RANKS = {
     "FaceRead": 3,
     "DoubtCleared": 1,
 }
+
+
+# What a body of the wrong shape, a text where a list belongs, makes the reading of it raise.
+_MISSHAPEN = (ArithmeticError, AttributeError, LookupError, TypeError, ValueError)
+
+
+def take(handler: Callable[[_T, Act], None], into: _T, act: Act, *, name: str) -> None:
+    """Let a handler take an act in; refuse a body that is not of its type's shape.
+
+    Parameters
+    ----------
+    handler : callable
+        Takes ``into`` and the act.
+    into : object
+        What is being made.
+    act : Act
+        The act as it stands.
+    name : str
+        Digest of the act as first written.
+
+    Raises
+    ------
+    EvidenceRefused
+        If the handler cannot read the body.
+    """
+    try:
+        handler(into, act)
+    except _MISSHAPEN as fault:
+        raise EvidenceRefused(
+            f"the body of {act.type} is not of its shape",
+            got=f"{type(fault).__name__}: {fault}",
+            expected=f"the body of version {act.version} as this tool writes it",
+            where=f"entry {name}",
+            do="Correct the entry, or void it.",
+        ) from fault
 
 
 def rank(type_: str) -> int:

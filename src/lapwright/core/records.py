@@ -143,19 +143,24 @@ def record_states(
 
 
 def _key(body: Body) -> Key:
-    return body["record"], str(body.get("revision", ""))
+    return _text(body, "record"), _text(body, "revision")
+
+
+def _text(body: Body, key: str) -> str:
+    """Return a text of a body; one that an older act did not have to hold is empty."""
+    return str(body.get(key, ""))
 
 
 def _issue(states: dict[Key, RecordState], found: Standing) -> None:
     b, stream = found.act.body, found.first.stream
     state = RecordState(
-        number=b["record"],
-        revision=b["revision"],
-        register=b["register"],
-        person=b["person"],
-        case=b["case"] or (stream[5:] if stream.startswith("case/") else ""),
+        number=_text(b, "record"),
+        revision=_text(b, "revision"),
+        register=_text(b, "register"),
+        person=_text(b, "person"),
+        case=_text(b, "case") or (stream[5:] if stream.startswith("case/") else ""),
         issued_on=found.act.happened_on,
-        payload_sha256=b["payload_sha256"],
+        payload_sha256=_text(b, "payload_sha256"),
     )
     held = states.setdefault(_key(b), state)
     if held.payload_sha256 != state.payload_sha256:
@@ -187,36 +192,41 @@ def _named(act: Act, known: set[Key]) -> list[Key]:
 
 
 def _signed(state: RecordState, act: Act) -> RecordState:
-    return replace(state, signed_on=act.happened_on, files=(*state.files, act.body["file_sha256"]))
+    return replace(
+        state, signed_on=act.happened_on, files=(*state.files, _text(act.body, "file_sha256"))
+    )
 
 
 def _certified(state: RecordState, act: Act) -> RecordState:
     b = act.body
-    done = Certified(b["by"], act.happened_on, b["way"], b["file_sha256"])
+    done = Certified(_text(b, "by"), act.happened_on, _text(b, "way"), _text(b, "file_sha256"))
     return replace(state, certified=done, files=_files(state, b))
 
 
 def _accepted(state: RecordState, act: Act) -> RecordState:
     b = act.body
     done = Accepted(
-        b["employer"],
-        b["by"],
+        _text(b, "employer"),
+        _text(b, "by"),
         act.happened_on,
-        b.get("way", ""),
-        b["file_sha256"],
-        b["comparison_sha256"],
+        _text(b, "way"),
+        _text(b, "file_sha256"),
+        _text(b, "comparison_sha256"),
     )
     return replace(state, accepted=(*state.accepted, done), files=_files(state, b))
 
 
-def _files(state: RecordState, body: Mapping[str, str]) -> tuple[str, ...]:
-    return state.files if body.get("way") == BY_SCAN else (*state.files, body["file_sha256"])
+def _files(state: RecordState, body: Body) -> tuple[str, ...]:
+    return state.files if body.get("way") == BY_SCAN else (*state.files, _text(body, "file_sha256"))
 
 
 def _withdrawn(state: RecordState, act: Act) -> RecordState:
     if state.withdrawn is not None and state.withdrawn.on <= act.happened_on:
         return state
-    return replace(state, withdrawn=Withdrawn(act.body["by"], act.happened_on, act.body["reason"]))
+    return replace(
+        state,
+        withdrawn=Withdrawn(_text(act.body, "by"), act.happened_on, _text(act.body, "reason")),
+    )
 
 
 _HANDLERS = {
@@ -281,7 +291,7 @@ def register_faults(acts: Iterable[Act]) -> RegisterFaults:
         if act.type not in ("NumberTaken", "RecordIssued"):
             continue
         body = newest(act).body
-        number = body["register"]
+        number = _text(body, "register")
         if act.type == "RecordIssued":
             issued.add(_key(body))
             if not number:
@@ -317,6 +327,6 @@ def names_removed(acts: Iterable[Act]) -> dict[str, date]:
     found: dict[str, date] = {}
     for act in acts:
         if act.type == "NameRemoved":
-            name = act.body["name_commitment"]
+            name = _text(act.body, "name_commitment")
             found[name] = min(act.happened_on, found.get(name, date.max))
     return found

@@ -137,9 +137,10 @@ def programme_zone(acts: Iterable[Act], known_by: date) -> str:
     """
     zone = ""
     for act in acts:
-        named = act.body.get("options", {}).get("zone", "") if act.type == "BasisAdopted" else ""
-        if named and act.recorded_at < end_of_day(known_by, zone or named):
-            zone = named
+        options = act.body.get("options") if act.type == "BasisAdopted" else None
+        named = options.get("zone") if isinstance(options, Mapping) else None
+        if isinstance(named, str) and act.recorded_at < end_of_day(known_by, zone or named):
+            zone = named or zone
     return zone
 
 
@@ -195,12 +196,13 @@ def corrected(act: Act, fix: Act) -> Act:
     """
     b = fix.body
     on, at = b.get("happened_on"), b.get("happened_at")
+    version = str(b.get("version", act.version))
     return replace(
         act,
         body=b["body"],
-        version=int(b.get("version", act.version)),
-        happened_on=parse_date(on) if on else act.happened_on,
-        happened_at=parse_instant(at) if at else act.happened_at,
+        version=int(version) if version.isdecimal() else 0,
+        happened_on=parse_date(str(on)) if on else act.happened_on,
+        happened_at=parse_instant(str(at)) if at else act.happened_at,
     )
 
 
@@ -219,13 +221,13 @@ def targets_of(acts: Sequence[Act], changes: Sequence[int]) -> dict[int, list[in
     NamedActUnknown, CorrectionMoved, ActFinal
         For a correction or a void that makes no sense.
     """
-    named = {acts[n].body[CHANGES[acts[n].type]] for n in changes}
+    named = {named_by(acts[n]) for n in changes}
     before: dict[str, list[int]] = {digest: [] for digest in named}
     found = {}
     asked = set(changes)
     for n, act in enumerate(acts):
         if n in asked:
-            found[n] = list(before[act.body[CHANGES[act.type]]])
+            found[n] = list(before[named_by(act)])
             _must_fit(act, acts[found[n][-1]] if found[n] else None)
         name = act.sha256
         if name in before:
@@ -267,12 +269,17 @@ def _stands(act: Act, place: int, said: Resolved) -> Standing | None:
     return Standing(newest(corrected(act, fix) if fix else act), act, fix)
 
 
+def named_by(change: Act) -> str:
+    """Return the digest of the act that a correction or a void names."""
+    return str(change.body[CHANGES[change.type]])
+
+
 def _must_fit(change: Act, target: Act | None) -> None:
     """Refuse a change that names nothing before it in its stream, something final, or moves."""
     if target is None or target.stream != change.stream:
         raise NamedActUnknown(
             f"{change.type} names an act that is not in its stream before it",
-            got=change.body[CHANGES[change.type]],
+            got=named_by(change),
             expected=f"the digest of an earlier act of stream '{change.stream}'",
             do="Name the act by the digest of its bytes, and file the change in its stream.",
         )
@@ -294,7 +301,7 @@ def _must_not_move(change: Act, target: Act) -> None:
         raise CorrectionMoved(
             f"the correction of {target.type} names another act than it did",
             got=str(body.get(key, "nothing") if isinstance(body, dict) else body),
-            expected=target.body[key],
+            expected=named_by(target),
             do="Void it, and file a new one for the other act.",
         )
 
@@ -303,7 +310,7 @@ def _must_not_be_voided(change: Act, left: Collection[int]) -> None:
     if not left:
         raise VoidedAct(
             f"{change.type} names an act that is voided",
-            got=change.body[CHANGES[change.type]],
+            got=named_by(change),
             expected="an act that stands",
             do="Void the void first, or file the act again.",
         )

@@ -29,7 +29,7 @@ def _method_checked_1(body: Body) -> dict[str, Any]:
 
 def _record_1(body: Body) -> dict[str, Any]:
     """Part ``TLH-01-QP7K-r2`` into number and revision; the first version wrote them as one."""
-    number, found, revision = str(body["record"]).rpartition("-r")
+    number, found, revision = str(body.get("record", "")).rpartition("-r")
     named = {"record": number, "revision": revision} if found else {"revision": ""}
     return dict(body) | named
 

@@ -11,7 +11,7 @@ import hashlib
 from collections.abc import Iterable, Mapping
 
 from lapwright.core.fold import PROGRAMME, case_stream
-from lapwright.core.standing import CHANGES
+from lapwright.core.standing import CHANGES, named_by
 
 from .log import Entry, Log
 
@@ -72,7 +72,7 @@ def _targets(log: Log, fresh: Mapping[int, Entry]) -> dict[int, Entry]:
         if any(kind.encode() in entry.raw for kind in CHANGES):
             act = entry.act
             if act.type in CHANGES:
-                wanted.setdefault(act.stream, set()).add(act.body[CHANGES[act.type]])
+                wanted.setdefault(act.stream, set()).add(named_by(act))
     held = {_name(entry) for entry in fresh.values()}
     return {
         entry.seq: entry
