@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import Day, F, data_option, json_option, now, open_data, print_json, today
+from .common import Day, F, data_option, json_option, now, open_existing, print_json, today
 
 if TYPE_CHECKING:
     from lapwright.services.certifying import Signing
@@ -59,7 +59,7 @@ def certify(record: str, by: str, data: Path | None, as_json: bool, **given: Any
 
     at = now()
     _one_way(given)
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     signing = _signing(by, given, programme)
     _tell(certify_record(record, programme, signing, out=given["out"], at=at), as_json)
 
@@ -84,7 +84,7 @@ def accept(
 
     at = now()
     _one_way(given)
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     comparison = read_kept(given["comparison"])
     signing = _signing(by, given, programme)
     must_be_open(record, programme)
@@ -112,7 +112,7 @@ def withdraw(number: str, by: str, reason: str, data: Path | None, as_json: bool
     from lapwright.services.withdrawing import withdraw_record
 
     at = now()
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     _tell(withdraw_record(number, programme, by=by, reason=reason, at=at), as_json)
 
 
@@ -135,7 +135,7 @@ def list_(as_of: date | None, known_by: date | None, data: Path | None, as_json:
     """List every record in the order of the register."""
     from lapwright.services.recordlist import Asked, list_document, list_lines
 
-    programme = open_data(data, at=now())
+    programme = open_existing(data, at=now())
     document = list_document(programme.log, Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
@@ -155,7 +155,7 @@ def show(
     """Show a record: its revisions, who certified and accepted it, whether it was withdrawn."""
     from lapwright.services.recordlist import Asked, show_document, show_lines
 
-    programme = open_data(data, at=now())
+    programme = open_existing(data, at=now())
     document = show_document(programme.log, number, Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
@@ -175,7 +175,7 @@ def forget(person: str, by: str, reason: str, data: Path | None, as_json: bool) 
     from lapwright.services.people import forget as forget_person
 
     at = now()
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     _tell(forget_person(programme, person, reason=reason, by=by, at=at), as_json)
 
 
