@@ -45,11 +45,11 @@ Pairs = Callable[[str], Path]
 
 
 def in_ink(by: str = "hollis", on: date = SIGNED_ON) -> Signing:
-    return Signing(by, on, scan=SCAN)
+    return Signing(by, on, SIGNED_AT, scan=SCAN)
 
 
 def certify(programme: Programme, asked: str, signing: Signing | None = None) -> Signed:
-    return certify_record(asked, programme, signing or in_ink(), out=None, at=SIGNED_AT)
+    return certify_record(asked, programme, signing or in_ink(), out=None)
 
 
 def accept(
@@ -63,7 +63,7 @@ def accept(
         signing,
         employer=changes.get("employer", "Harrow Fold Mechanical"),
         comparison=b"the comparison",
-        places=(out, SIGNED_AT),
+        out=out,
     )
 
 
@@ -132,8 +132,8 @@ def test_a_certificate_of_an_authority_serves_as_well(
     key, authority = (ec.generate_private_key(ec.SECP256R1()) for _ in range(2))
     own = certificate(key, "Hollis Wren", issuer=authority)
     path = write_pem(tmp_path / "h.pem", key, own)
-    signing = Signing("hollis", SIGNED_AT.date(), hand=read_hand(path, programme.keys))
-    done = certify_record(issued.number, programme, signing, out=tmp_path, at=SIGNED_AT)
+    signing = Signing("hollis", SIGNED_AT.date(), SIGNED_AT, hand=read_hand(path, programme.keys))
+    done = certify_record(issued.number, programme, signing, out=tmp_path)
     assert done.path is not None
     pem = path.read_bytes()
     only = tmp_path / "c.pem"
@@ -155,7 +155,7 @@ def test_a_later_employer_signs_behind_the_first(
     certified: Path, programme: Programme, issued: Issued, pairs: Pairs, data: Path, tmp_path: Path
 ) -> None:
     hand = read_hand(pairs("Petra Lindqvar"), programme.keys)
-    signing = Signing("petra", SIGNED_AT.date(), hand=hand)
+    signing = Signing("petra", SIGNED_AT.date(), SIGNED_AT, hand=hand)
     done = accept(programme, issued.number, signing, out=tmp_path)
     assert done.path is not None
     assert done.path.name == "TST-01-QP7K-r1-accepted-1.pdf"
@@ -170,11 +170,11 @@ def test_a_later_employer_signs_behind_the_first(
 def test_the_same_key_again_gives_the_same_file(
     programme: Programme, issued: Issued, hollis: Hand, certified: Path
 ) -> None:
-    from lapwright.services.certifying import countersigned
+    from lapwright.services import certifying
 
-    signing = Signing("hollis", SIGNED_AT.date(), hand=hollis)
-    again = countersigned(
-        programme, issued.file_sha256, signing, "certifier", "Quillon Pipeworks", SIGNED_AT
+    signing = Signing("hollis", SIGNED_AT.date(), SIGNED_AT, hand=hollis)
+    again = certifying.countersigned(
+        programme, issued.file_sha256, signing, certifying._Use("Quillon Pipeworks")
     )
     assert again == certified.read_bytes()
 
@@ -245,7 +245,7 @@ def test_person_unknown_nobody_of_that_id_signs(certified: Path, programme: Prog
             in_ink("nobody"),
             employer="Harrow Fold Mechanical",
             comparison=b"c",
-            places=(None, SIGNED_AT),
+            out=None,
         )
 
 

@@ -37,8 +37,8 @@ LATE = datetime(2026, 4, 20, 8, 0, tzinfo=UTC)
 @pytest.fixture
 def lived(programme: Programme, issued: Issued) -> Programme:
     """Issued 21 March, certified in ink 25 March but written 20 April, withdrawn 1 May."""
-    signing = Signing("hollis", date(2026, 3, 25), scan=SCAN)
-    certify_record(issued.number, programme, signing, out=None, at=LATE)
+    signing = Signing("hollis", date(2026, 3, 25), LATE, scan=SCAN)
+    certify_record(issued.number, programme, signing, out=None)
     withdraw_record(
         issued.number,
         programme,

@@ -60,8 +60,8 @@ def certify(record: str, by: str, data: Path | None, as_json: bool, **given: Any
     at = now()
     _one_way(given)
     programme = open_existing(data, at=at)
-    signing = _signing(by, given, programme)
-    _tell(certify_record(record, programme, signing, out=given["out"], at=at), as_json)
+    signing = _signing(by, given, programme, at)
+    _tell(certify_record(record, programme, signing, out=given["out"]), as_json)
 
 
 @record.command()
@@ -86,7 +86,7 @@ def accept(
     _one_way(given)
     programme = open_existing(data, at=at)
     comparison = read_kept(given["comparison"])
-    signing = _signing(by, given, programme)
+    signing = _signing(by, given, programme, at)
     must_be_open(record, programme)
     if given["name"]:
         _enrol(programme, by, given["name"], employer, at)
@@ -96,7 +96,7 @@ def accept(
         signing,
         employer=employer,
         comparison=comparison,
-        places=(given["out"], at),
+        out=given["out"],
     )
     _tell(done, as_json)
 
@@ -188,16 +188,16 @@ def _one_way(given: dict[str, Any]) -> None:
         raise click.UsageError("--on is for --scan: a key signs at the moment of signing")
 
 
-def _signing(by: str, given: dict[str, Any], programme: Programme) -> Signing:
+def _signing(by: str, given: dict[str, Any], programme: Programme, at: datetime) -> Signing:
     from lapwright.services.certifying import Signing
     from lapwright.services.hands import read_hand, read_passphrase, read_scan
 
     if given["scan"] is not None:
-        return Signing(by, given["on"] or today(), scan=read_scan(given["scan"]))
+        return Signing(by, given["on"] or today(), at, scan=read_scan(given["scan"]))
     phrase = given["passphrase_file"]
     opened = read_passphrase(phrase) if phrase is not None else None
     hand = read_hand(given["key"], programme.keys, passphrase=opened)
-    return Signing(by, today(), hand=hand)
+    return Signing(by, today(), at, hand=hand)
 
 
 def _enrol(programme: Programme, by: str, name: str, employer: str, at: datetime) -> None:
