@@ -267,7 +267,7 @@ def _words(document: Doc, at: int) -> Callable[[Doc], None]:
     return changes[at % len(changes)]
 
 
-@settings(max_examples=12, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=8, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(steps=st.lists(st.lists(st.integers(0, 11), max_size=3), min_size=1, max_size=4))
 def test_whatever_was_edited_the_ledger_judges_as_the_folder(
     steps: list[list[int]], tmp_path_factory: pytest.TempPathFactory

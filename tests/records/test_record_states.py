@@ -163,7 +163,9 @@ def test_the_next_revision_prints_that_a_name_was_removed(
     assert "Marlowe" not in told
     report = verify_file(second.path, [data / "keys" / "trust.pem"], log=programme.log)
     assert report.outcome is Outcome.MET, [f.message for f in report.findings]
-    assert any("1 name(s) were removed from this record: ines" in n for n in report.notes)
+    assert any(
+        "removed from this record: ines (name removed on 2026-04-20)." in n for n in report.notes
+    )
 
 
 def test_person_unknown_nobody_is_forgotten(programme: Programme) -> None:

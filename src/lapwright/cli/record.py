@@ -8,7 +8,17 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import Day, F, data_option, json_option, now, open_existing, print_json, today
+from .common import (
+    Day,
+    F,
+    data_option,
+    json_option,
+    now,
+    open_existing,
+    open_log,
+    print_json,
+    today,
+)
 
 if TYPE_CHECKING:
     from lapwright.services.certifying import Signing
@@ -135,8 +145,7 @@ def list_(as_of: date | None, known_by: date | None, data: Path | None, as_json:
     """List every record in the order of the register."""
     from lapwright.services.recordlist import Asked, list_document, list_lines
 
-    programme = open_existing(data, at=now())
-    document = list_document(programme.log, Asked(as_of or today(), known_by))
+    document = list_document(open_log(data), Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
         return
@@ -155,8 +164,7 @@ def show(
     """Show a record: its revisions, who certified and accepted it, whether it was withdrawn."""
     from lapwright.services.recordlist import Asked, show_document, show_lines
 
-    programme = open_existing(data, at=now())
-    document = show_document(programme.log, number, Asked(as_of or today(), known_by))
+    document = show_document(open_log(data), number, Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
         return
