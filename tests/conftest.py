@@ -22,6 +22,7 @@ def home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep keys and records of the tests out of the person's own folders."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LAPWRIGHT_DATA", str(tmp_path_factory.mktemp("home")))
+        patch.delenv("LAPWRIGHT_DATABASE", raising=False)
         yield
 
 

@@ -16,6 +16,7 @@ from lapwright.core.times import parse_date
 
 if TYPE_CHECKING:
     from lapwright.desk.boot import Store
+    from lapwright.ledger.log import Log
     from lapwright.services.programme import Programme
 
 F = TypeVar("F", bound=Callable[..., Any])
@@ -95,6 +96,20 @@ def open_data(data: Path | None, *, at: datetime) -> Programme:
     folder = data_folder(data)
     store = open_ledger(folder)
     return open_programme(folder, log=store.log, files=store.files, at=at)
+
+
+def open_log(data: Path | None) -> Log:
+    """Open the log of a data folder that is there already; no key is read."""
+    from lapwright.services.programme import must_exist
+
+    return open_ledger(must_exist(data_folder(data))).log
+
+
+def open_existing(data: Path | None, *, at: datetime) -> Programme:
+    """Open a data folder that is there already; see `open_data`."""
+    from lapwright.services.programme import must_exist
+
+    return open_data(must_exist(data_folder(data)), at=at)
 
 
 def print_json(document: object) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .common import data_folder, data_option, json_option, open_ledger, print_json
+from .common import data_folder, data_option, json_option, open_log, print_json
 
 
 @click.command()
@@ -30,7 +30,7 @@ def verify(file: Path, trust: tuple[Path, ...], data: Path | None, as_json: bool
 
     own = data_folder(data) / "keys" / "trust.pem"
     trusted = [*([own] if data is not None and own.is_file() else []), *trust]
-    log = open_ledger(data).log if data is not None else None
+    log = open_log(data) if data is not None else None
     report = verify_file(file, trusted or [own], log=log)
     if as_json:
         print_json(report.as_dict())

@@ -22,23 +22,19 @@ from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 from lapwright.ledger.log import Log
 from lapwright.ledger.trust import Trust
-from lapwright.rules.errors import EditionUnknown
 
 from .casereport import SHAPES
-from .judging import Judged
 from .ledgerchecks import certified_note, ledger_findings
 from .placecheck import check_place
 from .recorddata import overlay_digests, record_bytes, skeleton
 from .recordfile import (
     RecordParts,
-    adopted_editions,
-    differing_rows,
     inspected,
-    judge_as_shipped,
     parts_of,
-    plain_results,
     read_file,
 )
+from .recordrows import name_of
+from .rulescheck import check_rules, kept_results, parts_that_differ
 from .signaturewords import certified_in_file, signature_lines, signature_rows
 from .text import outcome_word, say, word
 from .trusting import read_trusted
@@ -241,7 +237,7 @@ def _print_check(pdf: bytes) -> Any:
                 Message("verify.print.unchecked", made=_versions(made), here=_versions(here)),
                 Why.NEEDS_DATA,
             )
-        again, kept = parts.again, _kept(parts)
+        again, kept = parts.again, kept_results(parts)
         # The same version writes the same sentences; under another one only figures are compared.
         if again != kept and skeleton(again) == skeleton(kept):
             return _finding("record.print", Outcome.NOT_MET, Message("verify.print.words"))
@@ -255,64 +251,19 @@ def _versions(made: dict[str, str]) -> str:
     return ", ".join(f"{k} {v}" for k, v in sorted(made.items()))
 
 
-def _kept(parts: RecordParts) -> dict[str, Any]:
-    return {k: parts.data[k] for k in ("decision", "range")}
-
-
 def _decision(parts: RecordParts) -> Finding:
-    again, kept = skeleton(parts.again), skeleton(_kept(parts))
+    again, kept = skeleton(parts.again), skeleton(kept_results(parts))
     return _yes_no(
         "record.decision",
         again == kept,
         Message("verify.decision"),
-        Message("verify.decision.other", parts=_parts_that_differ(again, kept)),
+        Message("verify.decision.other", parts=parts_that_differ(again, kept)),
     )
-
-
-def _parts_that_differ(one: dict[str, Any], other: dict[str, Any]) -> str:
-    return ", ".join(part for part in one if one[part] != other[part])
 
 
 def _rules(parts: RecordParts) -> Finding:
-    """Compare the rule rows with the adopted editions, then with the rules shipped here."""
-    named, adopted = parts.rules["editions"], adopted_editions(parts)
-    if named != adopted:
-        told = Message(
-            "verify.rules.editions", named=", ".join(named) or "–", adopted=", ".join(adopted)
-        )
-        return _finding("record.rules", Outcome.NOT_MET, told)
-    try:
-        shipped = judge_as_shipped(parts)
-    except EditionUnknown as unknown:
-        told = Message("verify.rules.unknown", edition=unknown.got)
-        return _finding("record.rules", Outcome.UNDETERMINED, told, Why.HOLD)
-    except LapwrightError as refusal:
-        told = Message("verify.rules.refused", why=str(refusal))
-        return _finding("record.rules", Outcome.UNDETERMINED, told, Why.HOLD)
-    again, kept = skeleton(plain_results(shipped)), skeleton(_kept(parts))
-    rows, parts_other = differing_rows(parts, shipped), _parts_that_differ(again, kept)
-    if not rows and not parts_other:
-        return _finding("record.rules", Outcome.MET, Message("verify.rules.same"))
-    return _finding(
-        "record.rules", Outcome.UNDETERMINED, _rules_differ(rows, parts_other, shipped), Why.HOLD
-    )
-
-
-def _rules_differ(rows: list[str], parts_other: str, shipped: Judged) -> Message:
-    """Say which rows differ, what the shipped rules decide, and where the record says else."""
-    verdict = shipped.judgement.verdict
-    decision = outcome_word(verdict.outcome, verdict.why)
-    if not rows:
-        return Message("verify.rules.other", decision=decision, parts=parts_other)
-    more = word("verify.rules.more", count=str(len(rows) - 5)) if len(rows) > 5 else ""
-    told = {
-        "count": str(len(rows)),
-        "rules": ", ".join(rows[:5]) + more,
-        "decision": decision,
-    }
-    if not parts_other:
-        return Message("verify.rules.rows", **told)
-    return Message("verify.rules.rows.other", parts=parts_other, **told)
+    outcome, message, why = check_rules(parts)
+    return _finding("record.rules", outcome, message, why)
 
 
 def _overlays(parts: RecordParts) -> Finding:
@@ -385,10 +336,11 @@ def _notes(parts: RecordParts) -> Iterator[str]:
     """Tell names that were taken out."""
     try:
         gone = [p for p in _commitments(parts) if p not in parts.data["names"]]
+        people = ", ".join(name_of(parts.data, person) for person in gone)
     except _DAMAGED:
         return  # the check of the names says so
     if gone:
-        yield word("verify.names.removed", count=str(len(gone)), people=", ".join(gone))
+        yield word("verify.names.removed", count=str(len(gone)), people=people)
 
 
 def _finding(rule: str, outcome: Outcome, message: Message, why: Why | None = None) -> Finding:
