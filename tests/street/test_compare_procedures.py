@@ -257,6 +257,24 @@ def test_a_judged_case_is_a_former_side(files: Files, tmp_path: Path) -> None:
     assert (found.former.person, found.former.side.procedure) == ("ines", "QP-BPS-4")
     assert _relation(found, "positions") in ("equal", "within")
     assert found.former.document == "test-record"
+    assert {"accept.passed", "responsibility.nobody"} <= _ids(found)
+
+
+@pytest.mark.parametrize(
+    ("oxide", "told", "outcome"),
+    [
+        ("oxide", "accept.failed", Outcome.NOT_MET),
+        ("who knows", "accept.undecided", Outcome.UNDETERMINED),
+    ],
+)
+def test_a_case_without_a_passed_position_is_no_test(
+    files: Files, tmp_path: Path, oxide: str, told: str, outcome: Outcome
+) -> None:
+    case = case_folder(tmp_path, oxide=oxide)
+    new = files.question().new
+    found = run_comparison(Question(str(case), new, date(2026, 3, 20), date(2026, 3, 20)))
+    assert told in _ids(found)
+    assert found.acceptance.outcome is outcome
 
 
 def test_the_page_is_one_page_holds_its_data_and_is_always_the_same(

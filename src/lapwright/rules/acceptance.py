@@ -70,6 +70,31 @@ def judge_route(asked: Asked, *, adopted: Adopted) -> Finding:
     return ask.answer(lambda _: not_met("accept.no_transfer", **shown))
 
 
+def judge_passed(
+    record: str, verdict: Verdict, positions: Sequence[str], *, adopted: Adopted
+) -> Finding:
+    """Judge whether a case, or a record of this program, shows a test that was passed.
+
+    Parameters
+    ----------
+    record : str
+        Id of the case.
+    verdict : Verdict
+        Its decision.
+    positions : sequence of str
+        Flow positions that passed; one is enough, because each answers for itself.
+    adopted : Adopted
+        The new employer's editions.
+    """
+    ask = Question(FORMER, Subject("record", record), adopted)
+    if positions:
+        shown = ", ".join(positions)
+        return ask.answer(lambda _: met("accept.passed", positions=shown, saw=shown))
+    if verdict.outcome is Outcome.NOT_MET:
+        return ask.answer(lambda _: not_met("accept.failed", record=record))
+    return ask.open(verdict.why or Why.NEEDS_DATA, Message("accept.undecided", record=record))
+
+
 def judge_equivalent(asked: Asked, rows: Sequence[Compared], *, adopted: Adopted) -> Finding:
     """Judge whether the two procedures are the same or equivalent, from their variables.
 

@@ -15,6 +15,7 @@ from typing import Any
 from lapwright.core import evidence as ev
 from lapwright.core.acts import Act
 from lapwright.core.fold import fold
+from lapwright.core.outcomes import Verdict
 from lapwright.core.paperfold import PaperRecord, paper_of
 from lapwright.core.quantities import Quantity, length
 from lapwright.core.standing import Standing
@@ -43,8 +44,8 @@ Progress = Callable[[str], None]
 class Former:
     """What the former employer's paper brings: test, braze dates, worth of the paper.
 
-    ``paper`` is there for a typed record; ``signed`` says of a record's own PDF that it is
-    whole; ``document`` is empty where there is a procedure and no test.
+    ``paper`` is there for a typed record, ``verdict`` for a case or a record of this
+    program; ``document`` is empty where there is a procedure and no test.
     """
 
     id: str
@@ -56,6 +57,7 @@ class Former:
     procedures: tuple[str, ...]
     paper: PaperRecord | None = None
     source: str = ""
+    verdict: Verdict | None = None
 
 
 @dataclass(frozen=True)
@@ -244,6 +246,7 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
         side=Side(evidence.employer, bps, words, spans, topics, notes),
         procedures=(bps,) if bps else (),
         source=source,
+        verdict=judged.judgement.verdict,
     )
 
 

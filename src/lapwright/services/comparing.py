@@ -25,6 +25,7 @@ from lapwright.rules.acceptance import (
     judge_clock,
     judge_equivalent,
     judge_joint_day,
+    judge_passed,
     judge_route,
     judge_signed,
 )
@@ -36,6 +37,7 @@ from lapwright.rules.paperstanding import (
     judge_paper,
     judge_provenance,
 )
+from lapwright.rules.responsibility import judge_own_tests
 from lapwright.rules.rulebook import Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
 
@@ -221,8 +223,21 @@ def _paper(former: Former, note: Note, present: Present) -> list[Finding]:
     if paper is not None:
         own = [f for f in judge_paper(paper, adopted=adopted) if f.rule != found[0].rule]
         return [*own[:1], *found, *own[1:]]
+    if former.verdict is not None and adopted.has("responsibility.own_tests"):
+        signed = former.side.employer if note.confirmed else ""  # a signature in ink is not seen
+        found.append(
+            judge_own_tests(
+                former.id,
+                employer=former.side.employer,
+                signed_for_employer_by=signed,
+                adopted=adopted,
+            )
+        )
     if adopted.has(FORMER):
         found.insert(0, judge_document(former.id, former.document, adopted=adopted))
+        if former.verdict is not None:
+            positions = former.side.words.get("positions", ())
+            found.append(judge_passed(former.id, former.verdict, positions, adopted=adopted))
     return found
 
 

@@ -246,7 +246,7 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
     body, case = act.body, act.stream.removeprefix("case/") if "/" in act.stream else ""
 
     def row(kind: str, id_: str, what: str) -> Touched:
-        by = body.get("reader", "") or body.get("by", "") or act.recorded_by
+        by = body.get("reader", "") or act.recorded_by  # who measured a wall is not filed
         return Touched(act.happened_on, case, kind, id_, what, by, act.sha256)
 
     if act.type == "FaceRead" and body.get("instrument") == name:
