@@ -18,7 +18,7 @@ from lapwright.core.outcomes import Outcome, Why
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import MemoryLog
 from lapwright.services.comparereport import comparison_document, comparison_lines
-from lapwright.services.comparesheet import page, write_comparison
+from lapwright.services.comparesheet import comparison_sheet, page, write_comparison
 from lapwright.services.comparing import Comparison, Question, needs_a_test, outside, run_comparison
 from lapwright.services.errors import (
     CompareFileRefused,
@@ -28,7 +28,7 @@ from lapwright.services.errors import (
     PaperDatesRefused,
 )
 from lapwright.services.issuing import Issued
-from lapwright.services.paperrecords import PaperToEnter, enter_paper
+from lapwright.services.paperrecords import PaperLook, PaperToEnter, check_paper, enter_paper
 from lapwright.services.programmeacts import Writing
 
 from .building import case_folder
@@ -275,6 +275,25 @@ def test_a_case_without_a_passed_position_is_no_test(
     found = run_comparison(Question(str(case), new, date(2026, 3, 20), date(2026, 3, 20)))
     assert told in _ids(found)
     assert found.acceptance.outcome is outcome
+
+
+def test_lines_to_sign_are_printed_only_where_the_answer_is_met(
+    files: Files, tmp_path: Path
+) -> None:
+    log, store = MemoryLog(), FileStore(tmp_path / "files")
+    files.question()
+    writing = Writing("hollis", datetime(2025, 4, 20, tzinfo=UTC))
+    given = PaperToEnter(tmp_path / "paper.yaml", (scan(tmp_path),))
+    enter_paper(given, log, store, writing=writing)
+    asked = replace(files.question(), old="W-17", log=log)
+    held = run_comparison(asked)
+    assert comparison_sheet(held).declaration.startswith("Nothing to sign yet")
+    look = PaperLook("W-17", "teal", date(2025, 4, 16), "agrees")
+    check_paper(look, log, store, writing=writing)
+    met = run_comparison(asked)
+    assert met.acceptance.outcome is Outcome.MET
+    assert comparison_sheet(met).declaration.startswith("For Tamarack Ledge Hospital")
+    assert len(page(met)) != len(page(held))
 
 
 def test_the_page_is_one_page_holds_its_data_and_is_always_the_same(

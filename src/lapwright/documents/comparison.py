@@ -71,7 +71,8 @@ class ComparisonSheet:
     findings : tuple of FindingRow
     joints : tuple of JointLine
     joints_intro, declaration : str
-        Sentence above the joints; what the signature says.
+        Sentence above the joints; what the signature says. Lines to sign are printed only
+        where the decision is Met.
     labels : mapping of str to str
         Texts of `lapwright.documents.labels.COMPARISON_LABELS`.
     cautions : tuple of str

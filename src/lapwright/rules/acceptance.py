@@ -110,14 +110,18 @@ def judge_equivalent(asked: Asked, rows: Sequence[Compared], *, adopted: Adopted
     ask = Question(FORMER, Subject("record", asked.record), adopted)
     differ = failing(rows)
     if differ:
-        names = ", ".join(differ)
+        names = _plain(differ)
         return ask.answer(lambda _: not_met("accept.not_equivalent", variables=names, saw=names))
     waiting = [r.variable for r in rows if r.finding.before_confirmation is Outcome.UNDETERMINED]
     if waiting or not rows:
         why = {r.finding.why for r in rows if r.variable in waiting}
-        told = Message("accept.equivalence_open", variables=", ".join(waiting) or "–")
+        told = Message("accept.equivalence_open", variables=_plain(waiting) or "–")
         return ask.open(Why.HOLD if Why.HOLD in why else Why.NEEDS_DATA, told)
     return ask.answer(lambda _: met("accept.equivalent", number=str(len(rows))))
+
+
+def _plain(variables: Sequence[str]) -> str:
+    return ", ".join(name.replace("_", " ").replace("-", " ") for name in variables)
 
 
 def judge_signed(asked: Asked, *, adopted: Adopted) -> Finding:

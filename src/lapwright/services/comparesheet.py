@@ -127,12 +127,18 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
             number=str(len(outside(comparison))),
             total=str(len(comparison.joints)),
         ),
-        declaration=word(
-            "compare.declaration", employer=asked.present, on=asked.signed_on.isoformat()
-        ),
+        declaration=_declaration(comparison),
         labels={i: word(i) for i in COMPARISON_LABELS},
         cautions=(word("caution.governs"), word("compare.caution.sizes"), word("caution.dagger")),
     )
+
+
+def _declaration(comparison: Comparison) -> str:
+    """Return what the signature says; there is nothing to sign while an answer is open."""
+    asked = comparison.asked
+    if comparison.acceptance.outcome is not Outcome.MET:
+        return word("compare.nothing_to_sign")
+    return word("compare.declaration", employer=asked.present, on=asked.signed_on.isoformat())
 
 
 def _facts(comparison: Comparison) -> tuple[Fact, ...]:
