@@ -285,11 +285,11 @@ def test_whatever_was_edited_the_ledger_judges_as_the_folder(
         loaded = open_case(folder, secret=programme.keys.salt)
         held = read_case(programme.log, "TST-01").standing
         assert Counter(map(_identity, held)) == Counter(map(_identity, loaded.acts))
-        ours, theirs = (
-            _told(decision_document(judge_acts(acts, as_of=AS_OF).judgement))
-            for acts in (held, loaded.acts)
-        )
-        assert ours == theirs
+    ours, theirs = (
+        _told(decision_document(judge_acts(acts, as_of=AS_OF).judgement))
+        for acts in (held, loaded.acts)
+    )
+    assert ours == theirs
     assert first_broken(programme.log.entries()) is None
 
 

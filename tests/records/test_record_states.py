@@ -27,7 +27,7 @@ from lapwright.services.register import record_state, states
 from lapwright.services.verifying import verify_file
 from lapwright.services.withdrawing import withdraw_record
 from records.conftest import AS_OF, AT, SIGNED_AT
-from street.building import case_folder, edit
+from street.building import FIRST_RUN, case_folder, edit
 from unit.documents.witness import text_of
 
 SCAN = b"%PDF-1.7 a page"
@@ -70,6 +70,20 @@ def test_the_state_of_a_record_has_two_times(
     said = " ".join(show_lines(shown))
     assert ("It supports no joint" in said) is (state != "certified")
     assert (f"as known by the end of {known_by}" in said) is (known_by is not None)
+
+
+@pytest.mark.parametrize(("zone", "state"), [("America/Chicago", "certified"), ("", "issued")])
+def test_a_day_of_knowledge_ends_in_the_zone_of_the_programme(
+    zone: str, state: str, programme: Programme, issued: Issued
+) -> None:
+    """03:00 UTC on 20 April is 22:00 on 19 April in Chicago (daylight time, UTC-5)."""
+    body = {"editions": [], "decision_rule": "simple", "options": {"zone": zone}}
+    programme.log.append([Act("BasisAdopted", body, AS_OF, "lead", FIRST_RUN, stream="programme")])
+    late = datetime(2026, 4, 20, 3, 0, tzinfo=UTC)
+    signing = Signing("hollis", date(2026, 3, 25), late, scan=SCAN)
+    certify_record(issued.number, programme, signing, out=None)
+    asked = Asked(date(2026, 4, 1), date(2026, 4, 19))
+    assert show_document(programme.log, issued.number, asked)["state"] == state
 
 
 def test_before_its_issue_a_record_is_not_listed_and_not_shown(
@@ -115,6 +129,10 @@ def test_a_certification_filed_wrongly_can_be_voided(lived: Programme, issued: I
     body = {"voids": act.sha256, "reason": "of another record", "by": "lead"}
     lived.log.append([Act("ActVoided", body, LATE.date(), "lead", LATE, stream=act.stream)])
     assert record_state(lived.log, issued.number).revisions[-1].certified is None
+    void = [e.act for e in lived.log.entries(stream=act.stream)][-1]
+    body = {"voids": void.sha256, "reason": "it was this record", "by": "lead"}
+    lived.log.append([Act("ActVoided", body, LATE.date(), "lead", LATE, stream=act.stream)])
+    assert record_state(lived.log, issued.number).revisions[-1].certified == act
 
 
 def test_a_forgotten_name_is_gone_and_every_entry_stays(

@@ -132,7 +132,9 @@ def asked_options(function: F) -> F:
         "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
     )
     known_by = click.option(
-        "--known-by", type=Day(), help="Only what was written by the end of this day (UTC)."
+        "--known-by",
+        type=Day(),
+        help="Only what was written by the end of this day, in the programme's zone.",
     )
     return as_of(known_by(function))
 

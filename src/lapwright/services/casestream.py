@@ -9,11 +9,12 @@ whatever the order of the case folder.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.standing import resolve
 from lapwright.ledger.log import Log, MemoryLog
 
 from .emit import case_stream
@@ -50,10 +51,10 @@ FROM_FOLDER = frozenset(
 
 @dataclass(frozen=True)
 class CaseStream:
-    """A case's stream: how many entries it holds, the acts that stand, and who voided which."""
+    """A case's stream: every act of it, those that stand in order, and who voided which."""
 
     case: str
-    count: int
+    every: tuple[Act, ...]
     standing: tuple[Act, ...]
     voids: Mapping[str, Act]
 
@@ -79,29 +80,21 @@ def read_case(log: Log, case: str) -> CaseStream:
     case : str
         The case's id.
     """
-    acts = [e.act for e in log.entries(stream=case_stream(case))]
-    stands, voids = standing(acts)
-    return CaseStream(case, len(acts), in_street_order(stands, acts), voids)
+    acts = tuple(e.act for e in log.entries(stream=case_stream(case)))
+    stands, voids = not_voided(acts)
+    return CaseStream(case, acts, in_street_order(stands, acts), voids)
 
 
-def standing(acts: Iterable[Act]) -> tuple[list[Act], dict[str, Act]]:
+def not_voided(acts: Sequence[Act]) -> tuple[list[Act], dict[str, Act]]:
     """Return the acts that were not voided, and the voids by the SHA-256 of what they void.
 
-    A void takes out what was filed before it, with its corrections: the same act filed
-    again later stands. A voided void counts for nothing. Corrections that stand are kept.
+    Corrections that stand are kept, behind what they correct; see `lapwright.core.standing`.
     """
-    every = list(acts)
-    gone: set[int] = set()
-    voids: dict[str, Act] = {}
-    for place in reversed(range(len(every))):
-        act = every[place]
-        if act.type == "ActVoided" and place not in gone:
-            gone |= {n for n in range(place) if every[n].sha256 == act.body["voids"]}
-            voids.setdefault(act.body["voids"], act)
-    stands = [a for n, a in enumerate(every) if n not in gone and a.type != "ActVoided"]
-    names = {a.sha256 for a in stands}
-    kept = [a for a in stands if a.type != "ActCorrected" or a.body["corrects"] in names]
-    return kept, voids
+    said = resolve(acts)
+    kept = [a for n, a in enumerate(acts) if n not in said.voids and a.type != "ActVoided"]
+    names = {a.sha256 for a in kept}
+    stands = [a for a in kept if a.type != "ActCorrected" or a.body["corrects"] in names]
+    return stands, {acts[n].sha256: void for n, void in said.voids.items()}
 
 
 @dataclass

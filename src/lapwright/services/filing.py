@@ -14,6 +14,7 @@ from datetime import datetime
 from pathlib import Path
 
 from lapwright.core.acts import Act, canonical_json
+from lapwright.core.fold import check_case_filing
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
@@ -79,6 +80,8 @@ def file_case(
         If a filed reading or look has left the folder and no reason stands in it.
     PersonOther
         If a person's id stands for another name in the ledger.
+    EvidenceRefused
+        If what the ledger would hold then contradicts itself.
     StreamMoved
         If somebody else has filed into the case meanwhile.
     """
@@ -88,11 +91,12 @@ def file_case(
     added, gone = _differences(loaded.acts, ours)
     must_say_why(loaded, gone)
     _check_people(loaded, log)
+    acts = [*_voids(loaded, gone, at), *(replace(a, recorded_at=at) for a in added)]
+    check_case_filing(held.every, acts)
     _keep_files(loaded, added, files)
     _keep_names(loaded, log)
-    acts = [*_voids(loaded, gone, at), *(replace(a, recorded_at=at) for a in added)]
     if acts:
-        log.append(acts, expect={case_stream(loaded.id): held.count})
+        log.append(acts, expect={case_stream(loaded.id): len(held.every)})
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
 
 

@@ -20,7 +20,7 @@ from .text import word
 
 @dataclass(frozen=True)
 class Asked:
-    """The day asked about, and the day by whose end (UTC) an entry must have been written."""
+    """The day asked about, and the day by whose end an entry must have been written."""
 
     as_of: date
     known_by: date | None = None

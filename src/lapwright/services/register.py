@@ -13,7 +13,8 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any
 
-from lapwright.core.acts import Act
+from lapwright.core.acts import ACT_TYPES, Act
+from lapwright.core.standing import programme_zone, standing
 from lapwright.ledger.log import Entry, Log
 
 from .errors import RecordUnknown
@@ -100,16 +101,23 @@ def record_state(
     as_of : date, optional
         Only what happened by this day counts; otherwise everything.
     known_by : date, optional
-        Only what was written by the end of this day (UTC) counts.
+        Only what was written by the end of this day, in the programme's zone, counts.
     """
-    entries = list(log.entries(stream=record_stream(number)))
+    held = [(e, e.act) for e in log.entries(stream=record_stream(number))]
+    entries = {act.sha256: entry for entry, act in held}
+    acts = [act for _, act in held]
+    zone = _zone(log, acts, known_by) if known_by else ""
     made = _Revisions(number)
-    for entry in entries:
-        act = entry.act
-        happened = as_of is None or act.happened_on <= as_of
-        if happened and (known_by is None or act.recorded_at.date() <= known_by):
-            made.take(entry, act)
-    return RecordState(number, made.frozen(), len(entries))
+    for found in standing(acts, as_of=as_of or date.max, known_by=known_by, zone=zone):
+        made.take(entries[found.sha256], found.act)
+    return RecordState(number, made.frozen(), len(acts))
+
+
+def _zone(log: Log, acts: Iterable[Act], known_by: date) -> str:
+    """Return the time zone of the programme, or of the basis of the record's cases."""
+    cases = {a.body["case"] for a in acts if a.type == "RecordIssued"}
+    streams = ["programme", *(f"case/{case}" for case in sorted(cases))]
+    return programme_zone((e.act for s in streams for e in log.entries(stream=s)), known_by)
 
 
 @dataclass
@@ -128,18 +136,8 @@ class _Revisions:
             self.issued[revision] = entry
         elif act.type == "RecordAccepted":
             self.accepted.setdefault(revision, []).append(act)
-        elif act.type == "ActVoided":
-            self._drop(act.body["voids"])
         else:
             self.done.setdefault(revision, {})[act.type] = act
-
-    def _drop(self, voided: str) -> None:
-        # A number once issued stays an entry: it is withdrawn, never voided.
-        for acts in self.done.values():
-            for type_ in [t for t, a in acts.items() if a.sha256 == voided]:
-                del acts[type_]
-        for revision, kept in self.accepted.items():
-            self.accepted[revision] = [a for a in kept if a.sha256 != voided]
 
     def frozen(self) -> tuple[Revision, ...]:
         """Return the revisions, oldest first."""
@@ -255,8 +253,6 @@ def _act(
     files: Iterable[str] = (),
     by: str = "programme",
 ) -> Act:
-    from lapwright.core.acts import ACT_TYPES
-
     return Act(
         type_,
         body,
