@@ -16,6 +16,10 @@ need_program() { # program, package
     command -v "$1" >/dev/null 2>&1 || missing+=("$2")
 }
 
+need_postgresql() { # Debian keeps its programs out of the way
+    compgen -G "/usr/lib/postgresql/*/bin/initdb" >/dev/null || need_program initdb postgresql
+}
+
 need_venv() {
     "$python" -c 'import ensurepip, venv' >/dev/null 2>&1 || missing+=("$(basename "$python")-venv")
 }
@@ -49,6 +53,7 @@ tests)
     need_program pdfsig poppler-utils
     need_program pdftoppm poppler-utils
     need_program qpdf qpdf
+    need_postgresql
     ;;
 *)
     echo "unknown group: $what (expected python or tests)" >&2

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
+from databases import Server, running_server
 from repo.sizes import long_files, long_functions, many_parameters
 from repo.tree import python_files, source_modules
 
@@ -22,6 +23,13 @@ def home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("LAPWRIGHT_HOME", str(tmp_path_factory.mktemp("home")))
         yield
+
+
+@pytest.fixture(scope="session")
+def postgresql() -> Iterator[Server]:
+    """Run a PostgreSQL server of our own on a socket for the tests that ask for it."""
+    with running_server() as server:
+        yield server
 
 
 def smells() -> list[str]:

@@ -2,24 +2,55 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from datetime import UTC, date, datetime
+from pathlib import Path
 
 import pytest
 
+from databases import Server
 from lapwright.core.acts import Act
+from lapwright.desk.boot import open_store
 from lapwright.ledger.errors import StreamMoved
 from lapwright.ledger.heads import SignedHead
 from lapwright.ledger.log import GENESIS, Log, MemoryLog, first_broken
 
-MAKERS: dict[str, Callable[[], Log]] = {"memory": MemoryLog}
+Maker = Callable[[pytest.FixtureRequest], Iterator[Log]]
+
+
+def in_memory(_: pytest.FixtureRequest) -> Iterator[Log]:
+    yield MemoryLog()
+
+
+def on_sqlite(request: pytest.FixtureRequest) -> Iterator[Log]:
+    folder: Path = request.getfixturevalue("tmp_path")
+    store = open_store(folder / "ledger")
+    yield store.log
+    store.close()
+
+
+def on_postgresql(request: pytest.FixtureRequest) -> Iterator[Log]:
+    server: Server = request.getfixturevalue("postgresql")
+    folder: Path = request.getfixturevalue("tmp_path")
+    store = open_store(folder / "ledger", database=server.url(server.fresh()))
+    yield store.log
+    store.close()
+
+
+MAKERS: dict[str, Maker] = {
+    "memory": in_memory,
+    "sqlite": on_sqlite,
+    "postgresql": on_postgresql,
+}
 AT = datetime(2026, 3, 13, tzinfo=UTC)
 
 
 @pytest.fixture(params=sorted(MAKERS))
-def log(request: pytest.FixtureRequest) -> Log:
-    return MAKERS[request.param]()
+def log(request: pytest.FixtureRequest) -> Iterator[Log]:
+    with contextmanager(MAKERS[request.param])(request) as made:
+        yield made
 
 
 def _acts(count: int, *, person: str = "p", stream: str = "case/A") -> list[Act]:
@@ -119,3 +150,32 @@ def test_heads_are_kept_smallest_first(log: Log) -> None:
     for head in (*heads, heads[0]):
         log.put_head(head)
     assert [h.size for h in log.heads()] == [1, 3]
+
+
+def test_a_reader_sees_the_entries_that_were_there_when_it_asked(log: Log) -> None:
+    log.append(_acts(3))
+    reader, found = log.entries(), log.about("person:p")
+    assert next(reader).seq == 0
+    log.append(_acts(2))
+    assert [e.seq for e in reader] == [1, 2]
+    assert [e.seq for e in found] == [0, 1, 2]
+    assert not list(log.entries(since=9))
+
+
+def test_nothing_is_written_when_an_act_of_many_cannot_be(log: Log) -> None:
+    def cut_off() -> Iterator[Act]:
+        yield from _acts(3)
+        raise KeyError("the third photograph")
+
+    with pytest.raises(KeyError):
+        log.append(cut_off())
+    assert log.size() == 0
+    assert log.append([]) == ()
+
+
+def test_odd_texts_come_back_as_they_were(log: Log) -> None:
+    odd = ["", "p\u0000q", "ü" * 2000, "'; DROP TABLE ledger_act; --", "%s", "a\nb", "😀"]
+    log.append([act for person in odd for act in _acts(1, person=person)])
+    assert [e.act.body["person"] for e in log.entries()] == odd
+    for number, person in enumerate(odd[1:], start=1):
+        assert [e.seq for e in log.about(f"person:{person}")] == [number]

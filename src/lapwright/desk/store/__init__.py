@@ -1,0 +1,1 @@
+"""The ledger in a database: models, migrations, guards against change, and the log over them."""

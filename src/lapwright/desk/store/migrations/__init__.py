@@ -1,0 +1,1 @@
+"""Changes of the tables, in order; the guards are put back after each."""

@@ -1,0 +1,124 @@
+"""Rows of acts and of their subjects, and the quickest way of each database to take them in."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator, Sequence
+from typing import Any
+
+from django.db.backends.base.base import BaseDatabaseWrapper
+
+from lapwright.core.acts import Act
+from lapwright.core.subjects import subjects_of
+from lapwright.desk.errors import StreamRefused
+from lapwright.ledger.log import Entry
+
+ACT_COLUMNS = ("seq", "stream", "version", "type", "prev_sha256", "sha256", "raw")
+SUBJECT_COLUMNS = ("subject", "seq")
+_TYPES = {
+    "seq": "int4",
+    "stream": "text",
+    "version": "int4",
+    "type": "text",
+    "prev_sha256": "bytea",
+    "sha256": "bytea",
+    "raw": "bytea",
+    "subject": "text",
+}
+_LONGEST = 255  # bytes; PostgreSQL's indexes hold no keys over 2,704
+# the chain is written by one at a time; any number will do, as long as all writers use it
+_CHAIN_LOCK = 0x6C61705F
+
+
+def act_row(act: Act, entry: Entry) -> tuple[Any, ...]:
+    """Return the columns of an act in the order of `ACT_COLUMNS`."""
+    return (
+        entry.seq,
+        entry.stream,
+        entry.version,
+        act.type,
+        bytes.fromhex(entry.prev_sha256),
+        bytes.fromhex(entry.sha256),
+        entry.raw,
+    )
+
+
+def subject_rows(acts: Iterable[tuple[int, Act]]) -> Iterator[tuple[str, int]]:
+    """Yield the index rows of numbered acts."""
+    for seq, act in acts:
+        for key in {subject_key(subject) for subject in subjects_of(act)}:
+            yield key, seq
+
+
+def subject_key(subject: str) -> str:
+    """Return a subject as the index holds it: long or odd texts by their SHA-256."""
+    if len(subject) * 4 <= _LONGEST and "\0" not in subject:
+        return subject
+    data = subject.encode()
+    if len(data) <= _LONGEST and "\0" not in subject:
+        return subject
+    return "sha256:" + hashlib.sha256(data).hexdigest()
+
+
+def check_streams(streams: Iterable[str]) -> None:
+    """Refuse streams that a database cannot index.
+
+    Raises
+    ------
+    StreamRefused
+        If a name is too long or holds a NUL character.
+    """
+    for stream in streams:
+        if len(stream.encode()) > _LONGEST or "\0" in stream:
+            raise StreamRefused(
+                "not the name of a stream",
+                got=stream,
+                expected=f"at most {_LONGEST} bytes of UTF-8 without NUL characters",
+                do="Give the case or record a shorter name.",
+            )
+
+
+def take_turn(connection: BaseDatabaseWrapper) -> None:
+    """Wait until no other writer adds to the chain; holds until the transaction ends.
+
+    SQLite takes its turn when the transaction begins.
+    """
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_CHAIN_LOCK])
+
+
+def insert(
+    connection: BaseDatabaseWrapper,
+    table: str,
+    columns: Sequence[str],
+    rows: Iterable[tuple[Any, ...]],
+) -> None:
+    """Add rows to a table inside the present transaction.
+
+    Parameters
+    ----------
+    connection : BaseDatabaseWrapper
+        The database.
+    table, columns : str, sequence of str
+        Where the values go, in order.
+    rows : iterable of tuple
+        The values.
+    """
+    names = ", ".join(columns)
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            _copy(connection, cursor, f"COPY {table} ({names}) FROM STDIN (FORMAT BINARY)", rows)
+            return
+        marks = ", ".join(["%s"] * len(columns))
+        cursor.executemany(f"INSERT INTO {table} ({names}) VALUES ({marks})", list(rows))
+
+
+def _copy(
+    connection: BaseDatabaseWrapper, cursor: Any, sql: str, rows: Iterable[tuple[Any, ...]]
+) -> None:
+    columns = sql.partition("(")[2].partition(")")[0].split(", ")
+    with connection.wrap_database_errors, cursor.cursor.copy(sql) as copy:
+        copy.set_types([_TYPES[column] for column in columns])
+        for row in rows:
+            copy.write_row(row)
