@@ -21,7 +21,7 @@ settings.load_profile(os.environ.get("LAPWRIGHT_EXAMPLES", "ci"))
 def home_of_its_own(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
     """Keep keys and records of the tests out of the person's own folders."""
     with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("LAPWRIGHT_HOME", str(tmp_path_factory.mktemp("home")))
+        patch.setenv("LAPWRIGHT_DATA", str(tmp_path_factory.mktemp("home")))
         yield
 
 

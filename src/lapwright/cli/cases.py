@@ -10,10 +10,10 @@ import click
 from .common import (
     Day,
     as_of_option,
-    home_folder,
-    home_option,
+    data_option,
     json_option,
     now,
+    open_data,
     print_json,
     progress,
 )
@@ -62,15 +62,15 @@ def judge(case_dir: Path, as_of: date, joint_maps: Path | None, as_json: bool) -
     required=True,
     help="Folder to write the record to.",
 )
-@home_option
+@data_option
 @json_option
-def issue(case_dir: Path, as_of: date, out: Path, home: Path | None, as_json: bool) -> None:
-    """Issue the signed record of a case; issuing again gives the same record."""
+def issue(case_dir: Path, as_of: date, out: Path, data: Path | None, as_json: bool) -> None:
+    """File a case and issue its signed record; issuing again gives the same record."""
     from lapwright.services.issuing import issue_case
 
-    issued = issue_case(
-        case_dir, as_of=as_of, out=out, home=home_folder(home), at=now(), progress=progress
-    )
+    at = now()
+    programme = open_data(data, at=at)
+    issued = issue_case(case_dir, programme, as_of=as_of, out=out, at=at, progress=progress)
     if as_json:
         print_json(issued.as_dict())
     else:

@@ -7,12 +7,16 @@ import os
 from collections.abc import Callable
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from lapwright.core.errors import LapwrightError
 from lapwright.core.times import parse_date
+
+if TYPE_CHECKING:
+    from lapwright.desk.boot import Store
+    from lapwright.services.programme import Programme
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -39,6 +43,11 @@ def as_of_option(function: F) -> F:
     )(function)
 
 
+def today() -> date:
+    """Return the present civil day of this machine."""
+    return datetime.now(UTC).astimezone().date()
+
+
 def json_option(function: F) -> F:
     """Add the ``--json`` switch."""
     return click.option(
@@ -46,26 +55,46 @@ def json_option(function: F) -> F:
     )(function)
 
 
-def home_option(function: F) -> F:
-    """Add the ``--home`` option: where keys and issued records live."""
+def data_option(function: F) -> F:
+    """Add the ``--data`` option: where ledger, files and keys live."""
     return click.option(
-        "--home",
+        "--data",
         type=click.Path(path_type=Path, file_okay=False),
         default=None,
-        help="Folder of keys and issued records "
-        "[default: $LAPWRIGHT_HOME, else ~/.local/share/lapwright].",
+        help="Folder of ledger, files and keys "
+        "[default: $LAPWRIGHT_DATA, else ~/.local/share/lapwright].",
     )(function)
 
 
-def home_folder(home: Path | None) -> Path:
-    """Return the folder of keys and issued records."""
-    if home is not None:
-        return home
-    named = os.environ.get("LAPWRIGHT_HOME")
+def data_folder(data: Path | None) -> Path:
+    """Return the folder of ledger, files and keys."""
+    if data is not None:
+        return data
+    named = os.environ.get("LAPWRIGHT_DATA")
     if named:
         return Path(named)
     base = os.environ.get("XDG_DATA_HOME") or str(Path.home() / ".local" / "share")
     return Path(base) / "lapwright"
+
+
+def open_ledger(data: Path) -> Store:
+    """Open the ledger of a data folder; the first time makes it.
+
+    ``$LAPWRIGHT_DATABASE`` names a PostgreSQL database; its address may hold a
+    password, which does not belong on a command line.
+    """
+    from lapwright.desk.boot import open_store
+
+    return open_store(data, database=os.environ.get("LAPWRIGHT_DATABASE", ""))
+
+
+def open_data(data: Path | None, *, at: datetime) -> Programme:
+    """Open ledger, files and keys of a data folder; the first time makes them."""
+    from lapwright.services.programme import open_programme
+
+    folder = data_folder(data)
+    store = open_ledger(folder)
+    return open_programme(folder, log=store.log, files=store.files, at=at)
 
 
 def print_json(document: object) -> None:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .common import now, progress
+from .common import now, open_data, progress
 
 
 @click.command()
@@ -24,7 +24,9 @@ def demo(out: Path, no_serve: bool) -> None:
     The desk does not exist yet: the command ends with a summary of where
     everything is, with or without --no-serve.
     """
-    from lapwright.services.demo import run_demo
+    from lapwright.services.demo import DATA, run_demo
 
-    for line in run_demo(out.resolve(), at=now(), progress=progress).text():
+    at, folder = now(), out.resolve()
+    programme = open_data(folder / DATA, at=at)
+    for line in run_demo(folder, programme, at=at, progress=progress).text():
         click.echo(line)

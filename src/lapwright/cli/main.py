@@ -20,6 +20,7 @@ COMMANDS = {
     "demo": ("lapwright.cli.demo", "Write an invented programme, judge it, issue its records."),
     "judge": ("lapwright.cli.cases", "Judge a case folder; writes nothing to it."),
     "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
+    "record": ("lapwright.cli.record", "Certify, accept, withdraw, list and show records."),
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
     "peel": ("lapwright.cli.peel", "Read a peeled lap surface from a photograph and a mask."),

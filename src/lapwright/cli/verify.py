@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .common import home_folder, home_option, json_option, print_json
+from .common import data_folder, data_option, json_option, open_ledger, print_json
 
 
 @click.command()
@@ -14,15 +14,24 @@ from .common import home_folder, home_option, json_option, print_json
 @click.option(
     "--trust",
     type=click.Path(path_type=Path, dir_okay=False),
-    help="Certificate file of the issuer [default: this installation's own].",
+    multiple=True,
+    help="The issuer's trust.pem, and certificates of later signers; may be given several "
+    "times [default: this installation's own].",
 )
-@home_option
+@data_option
 @json_option
-def verify(file: Path, trust: Path | None, home: Path | None, as_json: bool) -> None:
-    """Check a record offline and say in words what holds and what does not."""
+def verify(file: Path, trust: tuple[Path, ...], data: Path | None, as_json: bool) -> None:
+    """Check a record and say in words what holds and what does not.
+
+    Offline, on any machine. With --data the ledger is asked as well: whether the file
+    is its latest, was cut back to an earlier signature, superseded or withdrawn.
+    """
     from lapwright.services.verifying import verify_file
 
-    report = verify_file(file, trust or home_folder(home) / "keys" / "trust.pem")
+    own = data_folder(data) / "keys" / "trust.pem"
+    trusted = [*([own] if data is not None and own.is_file() else []), *trust]
+    log = open_ledger(data).log if data is not None else None
+    report = verify_file(file, trusted or [own], log=log)
     if as_json:
         print_json(report.as_dict())
     else:

@@ -9,6 +9,7 @@ signatures.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
 from io import BytesIO
 from typing import TYPE_CHECKING
@@ -20,6 +21,17 @@ if TYPE_CHECKING:
     from cryptography.x509 import Certificate
 
 FIELD = "Signature"
+CERTIFICATION = "Certification"
+ACCEPTANCE = "Acceptance"
+
+
+@dataclass(frozen=True)
+class SignatureWords:
+    """What a signature says: its meaning, who signs, and as what (the field's name)."""
+
+    reason: str
+    name: str
+    field: str = FIELD
 
 
 def sign_record(
@@ -57,7 +69,7 @@ def sign_record(
     ------
     SigningRefused, TimeRefused
     """
-    return _sign(pdf, (key, certificate), signed_at, {"reason": reason, "name": name}, first=True)
+    return _sign(pdf, (key, certificate), signed_at, SignatureWords(reason, name))
 
 
 def countersign_record(
@@ -66,8 +78,7 @@ def countersign_record(
     key: EllipticCurvePrivateKey,
     certificate: Certificate,
     signed_at: datetime,
-    reason: str,
-    name: str,
+    words: SignatureWords,
 ) -> bytes:
     """Add one more signature to a signed record, for example the employer's certification.
 
@@ -75,8 +86,10 @@ def countersign_record(
     ----------
     pdf : bytes
         A record with at least one signature.
-    key, certificate, signed_at, reason, name
+    key, certificate, signed_at
         As for `sign_record`.
+    words : SignatureWords
+        Who signs, what it means, and as what.
 
     Returns
     -------
@@ -87,16 +100,16 @@ def countersign_record(
     ------
     SigningRefused, TimeRefused
     """
-    return _sign(pdf, (key, certificate), signed_at, {"reason": reason, "name": name}, first=False)
+    return _sign(pdf, (key, certificate), signed_at, words, first="")
 
 
 def _sign(
     pdf: bytes,
     pair: tuple[EllipticCurvePrivateKey, Certificate],
     signed_at: datetime,
-    words: dict[str, str],
+    words: SignatureWords,
     *,
-    first: bool,
+    first: str = "yes",
 ) -> bytes:
     from pyhanko.pdf_utils.misc import PdfError
     from pyhanko.sign.general import SigningError
@@ -128,9 +141,9 @@ def _signed(
     pdf: bytes,
     pair: tuple[EllipticCurvePrivateKey, Certificate],
     moment: datetime,
-    words: dict[str, str],
+    words: SignatureWords,
     *,
-    first: bool,
+    first: str = "yes",
 ) -> bytes:
     from pyhanko.sign.fields import (
         InvisSigSettings,
@@ -143,42 +156,42 @@ def _signed(
     from .pades import FixedTimeSigner, RecordSigner, RecordWriter
 
     writer = RecordWriter(BytesIO(pdf))
-    field = _next_field(len(writer.prev.embedded_signatures), first=first)
+    field = _next_field(len(writer.prev.embedded_signatures), words.field, first=first)
     outside = InvisSigSettings(set_print_flag=True, box_out_of_bounds=True)
     meta = PdfSignatureMetadata(
         field_name=field,
         subfilter=SigSeedSubFilter.PADES,
         md_algorithm="sha256",
-        certify=first,
+        certify=bool(first),
         docmdp_permissions=MDPPerm.FILL_FORMS,
-        reason=words["reason"],
-        name=words["name"],
+        reason=words.reason,
+        name=words.name,
     )
     signer = FixedTimeSigner(
         meta,
         RecordSigner(*pair),
         signed_at=moment,
         new_field_spec=SigFieldSpec(
-            field, invis_sig_settings=outside, readable_field_name=words["reason"]
+            field, invis_sig_settings=outside, readable_field_name=words.reason
         ),
     )
     out: BytesIO = signer.sign_pdf(writer)
     return out.getvalue()
 
 
-def _next_field(before: int, *, first: bool) -> str:
-    if (before == 0) is not first:
+def _next_field(before: int, name: str, *, first: str) -> str:
+    if (before == 0) is not bool(first):
         raise _refusal(
             "the file has the wrong number of signatures",
             str(before),
             "none" if first else "at least one",
             "Sign a record once; later signatures are added to it.",
         )
-    return f"{FIELD}{before + 1}"
+    return f"{name}{before + 1}"
 
 
-def _check_words(words: dict[str, str]) -> None:
-    for name, text in words.items():
+def _check_words(words: SignatureWords) -> None:
+    for name, text in (("reason", words.reason), ("name", words.name)):
         if not text.strip() or len(text) > 400 or not text.isprintable():
             raise _refusal(
                 f"no {name} for the signature",

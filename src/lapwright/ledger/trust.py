@@ -78,6 +78,36 @@ def read_trust(data: bytes) -> Trust:
     return Trust(certificate, token_key)
 
 
+def read_certificate(data: bytes) -> Certificate:
+    """Read a file with one certificate, such as a later signer hands out.
+
+    Parameters
+    ----------
+    data : bytes
+        PEM text with exactly one CERTIFICATE block and no key.
+
+    Raises
+    ------
+    TrustRefused
+        If it holds anything else.
+    """
+    from cryptography import x509
+
+    found = [match[1].decode() for match in _BLOCK.finditer(data[:_MAX_BYTES])]
+    if found != ["CERTIFICATE"]:
+        raise _refusal(", ".join(sorted(found)) or "no PEM block", "Ask the signer for it.")
+    try:
+        return x509.load_pem_x509_certificate(data[:_MAX_BYTES])
+    except ValueError:
+        raise _refusal("a damaged block", "Ask the signer for the certificate again.") from None
+
+
+def holds_token_key(data: bytes) -> str:
+    """Say ``yes`` for a programme's trust file, ``no`` for a certificate alone."""
+    kinds = [match[1] for match in _BLOCK.finditer(data[:_MAX_BYTES])]
+    return "no" if kinds == [b"CERTIFICATE"] else "yes"
+
+
 def _refusal(got: str, do: str) -> TrustRefused:
     return TrustRefused(
         "not a trust file",

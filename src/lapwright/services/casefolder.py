@@ -7,8 +7,6 @@ same acts; both are judged by the same services. Nothing is written.
 
 from __future__ import annotations
 
-import hashlib
-import hmac
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
@@ -25,6 +23,7 @@ from . import casechecks, schema
 from .casefiles import CaseFiles
 from .emit import case_stream, emit_acts, recorded_at
 from .errors import CaseNotFound, TickRefused
+from .salts import salt_of
 
 Progress = Callable[[str], None]
 DEMO_EMPLOYER = "Quillon Pipeworks"
@@ -104,7 +103,7 @@ def _enrol(document: Mapping[str, Any], log: MemoryLog, secret: bytes) -> dict[s
     """Return person -> commitment of the name, and keep names beside the log."""
     commitments = {}
     for person, row in document["people"].items():
-        salt = hmac.new(secret, f"person/{person}".encode(), hashlib.sha256).digest()
+        salt = salt_of(secret, person)
         digest = commitment(row["name"], salt)
         log.put_side(digest, row["name"], salt)
         commitments[person] = digest

@@ -14,18 +14,19 @@ from datetime import date, datetime
 from pathlib import Path
 
 from lapwright.core.outcomes import Outcome, Verdict
-from lapwright.ledger.keys import open_keys
-
 from .atomic import make_folder
+from .casefolder import open_case
 from .casereport import SHAPES
 from .democase import CASES, write_case
 from .errors import CaseOpen, NothingQualified, PapersNotMet
-from .issuing import Issued, issue_judged
+from .issuing import Issued, issue_judged, judge_filed
 from .jointmap import write_joint_maps
-from .judging import JudgedCase, judge_case
+from .judging import JudgedCase
+from .programme import KEYS, Programme
 from .text import outcome_word, say, word
 
 AS_OF = date(2026, 3, 20)
+DATA = "data"
 MAPS = "joint-maps"
 MAPPED = "TLH-02"  # the brazer who fails on a face: the joint maps are for talking it over
 Progress = Callable[[str], None]
@@ -78,43 +79,48 @@ class Demo:
         yield word("demo.invented")
 
 
-def run_demo(folder: Path, *, at: datetime, progress: Progress) -> Demo:
+def run_demo(
+    folder: Path, programme: Programme, *, at: datetime, progress: Progress
+) -> Demo:
     """Write, judge and issue the demo.
 
     Parameters
     ----------
     folder : Path
         Folder to write everything to.
+    programme : Programme
+        Ledger, files and keys, in the folder `DATA` of it.
     at : datetime
         The present moment, UTC.
     progress : callable
         Told in words what is being done.
     """
-    cases, home = folder / "cases", folder / "keys-and-records"
+    cases = folder / "cases"
     make_folder(cases)
     for case in CASES:
         progress(word("demo.drawing", case=case.id, name=case.name))
         write_case(case, cases)
-    lines = tuple(_run(cases / c.id, folder, home, at, progress) for c in CASES)
+    lines = tuple(_run(cases / c.id, folder, programme, at, progress) for c in CASES)
     booklet = folder / "booklet.pdf"
     from .rulesview import booklet_rows, programme_of, write_booklet
 
     first = cases / CASES[0].id
     rows = booklet_rows((), first, AS_OF)
     write_booklet(rows, booklet, at=at, programme=programme_of(first, AS_OF))
-    return Demo(folder, lines, booklet, home / "keys" / "trust.pem", folder / MAPS)
+    return Demo(folder, lines, booklet, folder / DATA / KEYS / "trust.pem", folder / MAPS)
 
 
-def _run(folder: Path, out: Path, home: Path, at: datetime, progress: Progress) -> DemoLine:
+def _run(
+    folder: Path, out: Path, programme: Programme, at: datetime, progress: Progress
+) -> DemoLine:
     progress(word("demo.judging", case=folder.name))
-    make_folder(home)
-    keys = open_keys(home / "keys", made_at=at)
-    case = judge_case(folder, as_of=AS_OF, secret=keys.salt)
+    loaded = open_case(folder, as_of=AS_OF, secret=programme.keys.salt)
+    case, held, _ = judge_filed(loaded, programme, as_of=AS_OF, at=at)
     issued = None
     with suppress(
         CaseOpen, PapersNotMet, NothingQualified
     ):  # the answer of this case; its line tells why
-        issued = issue_judged(case, out=out / "records", home=home, keys=keys, at=at)
+        issued = issue_judged(case, programme, held=held, out=out / "records", at=at)
     evidence = case.judged.judgement.evidence
     if folder.name == MAPPED:
         write_joint_maps(evidence, out / MAPS)

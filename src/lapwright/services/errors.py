@@ -88,7 +88,7 @@ class PapersNotMet(LapwrightError):
 
 
 class EntriesGone(LapwrightError):
-    """Readings or looks of an issued record have left the case without a reason."""
+    """Filed readings or looks have left the case without a reason."""
 
     code = "ISSUE-006"
 
@@ -211,3 +211,81 @@ class RecordNotWhole(LapwrightError):
     """A record that is not signed or was changed after signing is asked what it covers."""
 
     code = "VERIFY-003"
+
+
+class PersonOther(LapwrightError):
+    """A person's id stands for another name in the ledger."""
+
+    code = "ISSUE-010"
+
+
+class RecordUnknown(LapwrightError):
+    """The ledger holds no record of this number or revision."""
+
+    code = "ISSUE-011"
+
+
+class RecordIsWithdrawn(LapwrightError):
+    """The record was withdrawn, so it is neither issued again nor signed."""
+
+    code = "ISSUE-012"
+
+
+class RecordNotLatest(LapwrightError):
+    """The file is not the latest one of its record that the ledger knows."""
+
+    code = "ISSUE-013"
+
+
+class HandRefused(LapwrightError):
+    """A key file with which no one can sign a record: no pair, locked, or of another kind."""
+
+    code = "ISSUE-014"
+
+
+class KeyOfProgramme(LapwrightError):
+    """The programme's own key was given to certify or accept its own record."""
+
+    code = "ISSUE-015"
+
+
+class ScanRefused(LapwrightError):
+    """A scan or a comparison that cannot be filed: missing, empty, too large, another kind."""
+
+    code = "ISSUE-016"
+
+
+class SignerRefused(LapwrightError):
+    """A person who may not sign for this record."""
+
+    code = "ISSUE-017"
+
+
+class CertifiedAlready(LapwrightError):
+    """The record was certified already, or this employer has accepted it."""
+
+    code = "ISSUE-018"
+
+
+class NotCertified(LapwrightError):
+    """A record that its employer has not certified is to be accepted by a later one."""
+
+    code = "ISSUE-019"
+
+
+class DayRefused(LapwrightError):
+    """A day of signing or withdrawing before the record's issue, or in the future."""
+
+    code = "ISSUE-020"
+
+
+class ReasonMissing(LapwrightError):
+    """A withdrawal or the removal of a name without a reason."""
+
+    code = "ISSUE-021"
+
+
+class PersonUnknown(LapwrightError):
+    """The ledger holds nobody of this id."""
+
+    code = "ISSUE-022"

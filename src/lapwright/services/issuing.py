@@ -1,50 +1,43 @@
-"""Issue the signed record of a case.
+"""Issue the signed record of a case, through the ledger.
 
-``RecordIssued`` (number, payload digest) → typeset → sign → ``RecordSigned``
-(file digest). An open case yields no record. Issuing the same case again gives
-the same record, byte for byte, from the installation's own store; a case that
-has changed since gets the next revision, and the earlier one stays.
+File the case → judge the acts that the ledger holds → keep the record's parts →
+``RecordIssued`` with the next number of the register → sign the tree head over
+all entries up to it → typeset → sign → keep the PDF → ``RecordSigned``. An open
+case yields no record. Issuing the same case again gives the same record, byte
+for byte; a case that has changed since gets the next revision, and the earlier
+one stays. Where the program was stopped between ``RecordIssued`` and
+``RecordSigned``, the next issue completes that record from the parts kept.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-import os
-import shutil
-import tempfile
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-from lapwright import __version__
-from lapwright.core.acts import Act, canonical_json
-from lapwright.ledger.keys import Keys, open_keys
-from lapwright.ledger.tree import tree_head
+from lapwright.ledger.errors import StreamMoved
+from lapwright.ledger.files import FileStore
 
 from .atomic import make_folder, write_bytes
-from .errors import CaseHasLater
+from .casefolder import LoadedCase, open_case
+from .casestream import CaseStream, read_case
+from .errors import CaseHasLater, RecordIsWithdrawn
+from .filing import Filed, file_case
 from .history import replaces
 from .issuable import must_be_decided
-from .judging import JudgedCase, judge_case
-from .recorddata import (
-    ISSUE_FILE,
-    RULES_FILE,
-    acts_of,
-    overlay_digests,
-    overlays_of,
-    record_bytes,
-    record_data,
-    rules_bytes,
-)
-from .text import catalogue, word
+from .judging import JudgedCase, judge_acts
+from .programme import Programme, removed_names
+from .recorddata import overlay_digests, overlays_of, record_bytes, record_data, rules_bytes
+from .register import RecordState, Revision, record_act, record_state, record_stream, take_number
+from .sealing import place_of, seal_record
+from .text import word
 
-if TYPE_CHECKING:
-    from lapwright.documents.sheets import Attachment
-
-PDF = "record.pdf"
+_TRIES = 20  # how often somebody else may be quicker
+_LATER_ONLY = ("overlays", "replaces", "names", "removed")
 
 
 @dataclass(frozen=True)
@@ -52,16 +45,19 @@ class Issued:
     """An issued record: where it lies, its number and digests, new or given again.
 
     ``as_of`` is the day that the record prints, ``asked`` the day asked about now.
+    ``certified`` is the day of the employer's certification, empty before it.
     """
 
     path: Path
     number: str
     revision: str
+    register: str
     payload_sha256: str
     file_sha256: str
     again: str
     as_of: str
     asked: str
+    certified: str = ""
 
     def as_dict(self) -> dict[str, str]:
         """Return the JSON document."""
@@ -69,10 +65,12 @@ class Issued:
             "path": str(self.path),
             "number": self.number,
             "revision": self.revision,
+            "register": self.register,
             "payload_sha256": self.payload_sha256,
             "file_sha256": self.file_sha256,
             "issued": "again" if self.again == "yes" else "new",
             "as_of": self.as_of,
+            "certified": self.certified,
         }
 
     def lines(self) -> Iterator[str]:
@@ -85,35 +83,39 @@ class Issued:
         )
         if self.as_of != self.asked:
             yield word("issue.as_of", as_of=self.as_of, asked=self.asked)
+        yield word("issue.register", register=self.register)
         yield word("issue.digest", sha=self.file_sha256)
-        yield word("record.awaiting")
+        if self.certified:
+            yield word("record.certified_on", on=self.certified)
+        else:
+            yield word("record.awaiting")
 
 
 def issue_case(
     folder: Path,
+    programme: Programme,
     *,
     as_of: date,
     out: Path,
-    home: Path,
     at: datetime,
     progress: Callable[[str], None] | None = None,
 ) -> Issued:
-    """Issue the record of a case folder.
+    """File a case folder and issue its record.
 
     Parameters
     ----------
     folder : Path
         The case folder.
+    programme : Programme
+        The ledger, its files, the keys.
     as_of : date
         The civil day asked about.
     out : Path
         Folder to write the record to.
-    home : Path
-        Folder of keys and issued records of this installation.
     at : datetime
         The present moment, UTC.
     progress : callable, optional
-        Told before each photograph is measured.
+        Told before each photograph is measured, and what was filed.
 
     Raises
     ------
@@ -121,49 +123,84 @@ def issue_case(
         If the case is open, its papers are not met, or nothing passed.
     CaseHasLater
         If the case holds something later than ``as_of``, or ``as_of`` lies in the future.
+    EntriesGone, PersonOther
+        If the folder does not go with what the ledger holds.
+    RecordIsWithdrawn
+        If the record was withdrawn and the case has not changed since.
     OutputRefused
         If a folder cannot be written.
     """
     _must_not_be_future(as_of, at)
-    make_folder(home)
-    keys = open_keys(home / "keys", made_at=at)
-    case = judge_case(folder, as_of=as_of, secret=keys.salt, progress=progress)
-    return issue_judged(case, out=out, home=home, keys=keys, at=at)
+    loaded = open_case(folder, as_of=as_of, secret=programme.keys.salt, progress=progress)
+    _must_hold_nothing_later(loaded, as_of)
+    case, held, filed = judge_filed(loaded, programme, as_of=as_of, at=at)
+    if progress is not None:
+        progress(filed.line())
+    return issue_judged(case, programme, held=held, out=out, at=at)
 
 
-def issue_judged(case: JudgedCase, *, out: Path, home: Path, keys: Keys, at: datetime) -> Issued:
-    """Issue the record of a judged case; see `issue_case`.
+def judge_filed(
+    loaded: LoadedCase, programme: Programme, *, as_of: date, at: datetime
+) -> tuple[JudgedCase, CaseStream, Filed]:
+    """File a loaded case and judge what the ledger then holds of it.
+
+    Parameters
+    ----------
+    loaded : LoadedCase
+        The case, loaded with the programme's salt as its secret.
+    programme : Programme
+        The ledger, its files, the keys.
+    as_of : date
+        The civil day asked about.
+    at : datetime
+        The present moment, UTC.
+    """
+    filed = file_case(
+        loaded, log=programme.log, files=programme.files, secret=programme.keys.salt, at=at
+    )
+    held = read_case(programme.log, loaded.id)
+    case = replace(loaded, log=held.as_log(programme.log))
+    return JudgedCase(case, judge_acts(held.standing, as_of=as_of)), held, filed
+
+
+def issue_judged(
+    case: JudgedCase, programme: Programme, *, held: CaseStream, out: Path, at: datetime
+) -> Issued:
+    """Issue the record of a case judged from the ledger; see `issue_case`.
 
     Parameters
     ----------
     case : JudgedCase
-        The case, judged with the salt of ``keys`` as its secret.
-    out, home : Path
-        Folder to write to; folder of keys and issued records.
-    keys : Keys
-        The programme's keys.
+        The case as `judge_filed` gives it.
+    programme : Programme
+        The ledger, its files, the keys.
+    held : CaseStream
+        The acts that were judged.
+    out : Path
+        Folder to write to.
     at : datetime
         The present moment, UTC.
     """
-    _must_hold_nothing_later(case)
     must_be_decided(case)
     make_folder(out)
     number = f"{case.loaded.id}-{case.judged.judgement.evidence.mark}"
-    stored, revision, again = _store(case, number, home, keys, at)
-    pdf = (stored / PDF).read_bytes()
-    target = out / f"{number}-r{revision}.pdf"
+    revision, again = _issued(case, programme, number, held, at)
+    pdf = programme.files.get(revision.files[-1])
+    target = out / f"{revision.name}.pdf"
     write_bytes(target, pdf)
-    issue = json.loads((stored / ISSUE_FILE).read_text("utf-8"))
-    data = json.loads((stored / "record.json").read_text("utf-8"))
+    kept = _kept(programme.files, revision)
+    certified = revision.certified
     return Issued(
         target,
         number,
-        revision,
-        issue["payload_sha256"],
+        revision.revision,
+        revision.act.body["register"],
+        revision.act.body["payload_sha256"],
         hashlib.sha256(pdf).hexdigest(),
         again,
-        data["decision"]["as_of"],
+        kept["decision"]["as_of"],
         case.judged.judgement.evidence.as_of.isoformat(),
+        certified.happened_on.isoformat() if certified else "",
     )
 
 
@@ -180,218 +217,148 @@ def _must_not_be_future(as_of: date, at: datetime) -> None:
         )
 
 
-def _must_hold_nothing_later(case: JudgedCase) -> None:
+def _must_hold_nothing_later(case: LoadedCase, as_of: date) -> None:
     """Refuse a day before the last entry: a record would pass over what is known."""
-    as_of = case.judged.judgement.evidence.as_of
-    last = max(a.happened_on for a in case.loaded.acts)
+    last = max(a.happened_on for a in case.acts)
     if last > as_of:
-        later = sorted({a.type for a in case.loaded.acts if a.happened_on > as_of})
+        later = sorted({a.type for a in case.acts if a.happened_on > as_of})
         raise CaseHasLater(
             f"the case holds entries after the day asked about ({', '.join(later)})",
-            where=case.loaded.id,
+            where=case.id,
             got=as_of.isoformat(),
             expected=f"{last.isoformat()} or later",
             do=f"Issue as of the last entry, {last.isoformat()}, or later.",
         )
 
 
-def _store(
-    case: JudgedCase, number: str, home: Path, keys: Keys, at: datetime
-) -> tuple[Path, str, str]:
-    """Return the stored record's folder, its revision, and whether it was there before."""
-    shelf = home / "issued" / number
-    revisions = sorted(
-        (int(p.name[1:]) for p in shelf.glob("r*") if p.name[1:].isdigit()), reverse=True
-    )
-    latest = revisions[0] if revisions else 0
+def _issued(
+    case: JudgedCase, programme: Programme, number: str, held: CaseStream, at: datetime
+) -> tuple[Revision, str]:
+    """Return the signed revision, and whether it was there before."""
+    for _ in range(_TRIES - 1):
+        try:
+            return _try_to_issue(case, programme, number, held, at)
+        except StreamMoved:
+            continue  # somebody else took the number, or issued this very record
+    return _try_to_issue(case, programme, number, held, at)
+
+
+def _try_to_issue(
+    case: JudgedCase, programme: Programme, number: str, held: CaseStream, at: datetime
+) -> tuple[Revision, str]:
+    state = complete(programme, number, at=at)
+    latest = state.latest
     before: dict[str, Any] = {}
-    if latest:
-        kept = json.loads((shelf / f"r{latest}" / "record.json").read_text("utf-8"))
-        data = record_data(case, number=number, revision=str(latest))
-        data["decision"]["as_of"] = kept["decision"]["as_of"]  # a later day alone is no change
-        sha = hashlib.sha256(record_bytes(kept)).hexdigest()
-        kept.pop("overlays", None)  # drawn from photographs, which the acts name by digest
-        kept.pop("replaces", None)
-        if record_bytes(data) == record_bytes(kept):
-            return shelf / f"r{latest}", str(latest), "yes"
-        before = replaces(kept, case.loaded, data["acts"]) | {"payload_sha256": sha}
-    revision = str(latest + 1)
-    parts = make_record(case, number=number, revision=revision, keys=keys, at=at, before=before)
-    make_folder(shelf)
-    staged = Path(tempfile.mkdtemp(prefix=".new-", dir=shelf))
-    try:
-        for name, content in parts.items():
-            write_bytes(staged / name, content)
-        os.chmod(staged, 0o755)
-        staged.rename(shelf / f"r{revision}")
-    finally:
-        shutil.rmtree(staged, ignore_errors=True)
-    return shelf / f"r{revision}", revision, "no"
+    if latest is not None:
+        kept = _kept(programme.files, latest)
+        same = _same(case, kept)
+        if same == "yes" and latest.withdrawn is None:
+            return latest, "yes"
+        before = _before(case, latest, kept, held, same)
+    _new_revision(case, programme, state, before, at)
+    made = complete(programme, number, at=at).latest
+    if made is None:  # the entry was appended above
+        raise LookupError(number)
+    return made, "no"
 
 
-def make_record(
+def _kept(files: FileStore, revision: Revision) -> dict[str, Any]:
+    kept: dict[str, Any] = json.loads(files.get(revision.act.body["payload_sha256"]))
+    return kept
+
+
+def _same(case: JudgedCase, kept: Mapping[str, Any]) -> str:
+    """Say whether the case is that of the record; a later day alone is no change."""
+    data = record_data(case, number=kept["number"], revision=kept["revision"])
+    data["decision"]["as_of"] = kept["decision"]["as_of"]
+    # Names follow from the acts' commitments, pictures from photographs that the acts name.
+    one, other = ({k: v for k, v in d.items() if k not in _LATER_ONLY} for d in (data, kept))
+    return "yes" if record_bytes(one) == record_bytes(other) else "no"
+
+
+def _before(
+    case: JudgedCase, latest: Revision, kept: Mapping[str, Any], held: CaseStream, same: str
+) -> dict[str, Any]:
+    """Return what the next revision says of the latest one; refuse a withdrawn, unchanged one."""
+    acts = record_data(case, number=latest.record, revision="0")["acts"]
+    told = replaces(kept, acts, held.voids)
+    told["payload_sha256"] = latest.act.body["payload_sha256"]
+    if latest.withdrawn is None:
+        return told
+    why, written = latest.withdrawn, case.loaded.document["written"]
+    if same == "yes" and not written.get("reason"):
+        raise RecordIsWithdrawn(
+            f"the record was withdrawn on {why.happened_on} and the case is unchanged",
+            got=why.body["reason"],
+            where=latest.name,
+            expected="a case that has changed since, or 'written.reason'",
+            do="Mend the case, or say under 'written.reason' why a new revision is due.",
+        )
+    told["withdrawn"] = {"on": why.happened_on.isoformat(), "reason": why.body["reason"]}
+    if same == "yes":
+        told["reasons"].append({"by": written["by"], "reason": written["reason"]})
+    return told
+
+
+def _new_revision(
     case: JudgedCase,
-    *,
-    number: str,
-    revision: str,
-    keys: Keys,
+    programme: Programme,
+    state: RecordState,
+    before: Mapping[str, Any],
     at: datetime,
-    before: Mapping[str, Any] | None = None,
-) -> dict[str, bytes]:
-    """Return the files of a new record: signed PDF, complete data, rule rows, issue note.
-
-    Parameters
-    ----------
-    case : JudgedCase
-        The decided case.
-    number, revision : str
-        Record number and revision.
-    keys : Keys
-        The programme's keys.
-    at : datetime
-        Moment of issue, UTC.
-    before : mapping, optional
-        What it says of the revision that it replaces; see `history.replaces`.
-    """
+) -> None:
+    """Keep the parts of the next revision and file ``RecordIssued``, which names them."""
+    evidence = case.judged.judgement.evidence
     overlays = overlays_of(case)
-    data = record_data(case, number=number, revision=revision)
+    revision = str(int(state.latest.revision) + 1 if state.latest else 1)
+    data = record_data(case, number=state.number, revision=revision)
     if before:
         data["replaces"] = before
+    people = {p.id: p.commitment for p in evidence.people.values()}
+    if removed := removed_names(programme.log, people):
+        data["removed"] = removed
     data["overlays"] = overlay_digests(overlays)
-    return seal_record(data, json.loads(rules_bytes(case.judged)), overlays, keys=keys, at=at)
+    put = programme.files.put
+    payload, rules = put(record_bytes(data)), put(rules_bytes(case.judged))
+    body = {
+        "payload_sha256": payload,
+        "rules_sha256": rules,
+        "person": evidence.brazer,
+        "case": case.loaded.id,
+        "as_of": evidence.as_of.isoformat(),
+    }
+    pictures = [put(png) for _, png in sorted(overlays.items())]
+    take_number(
+        programme.log, state, body, files=dict.fromkeys([payload, rules, *pictures]), at=at
+    )
 
 
-def seal_record(
-    data: Mapping[str, Any],
-    rules: Mapping[str, Any],
-    overlays: Mapping[str, bytes],
-    *,
-    keys: Keys,
-    at: datetime,
-) -> dict[str, bytes]:
-    """Typeset and sign complete data as they are given; nothing is judged here.
+def complete(programme: Programme, number: str, *, at: datetime) -> RecordState:
+    """Sign what was issued and not yet signed, from the parts kept; return the state then.
 
     Parameters
     ----------
-    data, rules : mapping
-        Complete data and rule rows.
-    overlays : mapping
-        Face id to PNG bytes.
-    keys : Keys
-        The programme's keys.
+    programme : Programme
+        The ledger, its files, the keys.
+    number : str
+        The record's number.
     at : datetime
-        Moment of issue, UTC.
+        The present moment, UTC: when ``RecordSigned`` is written.
     """
-    from lapwright.documents.sign import sign_record
-
-    issue = _issue_note(data, keys, at)
-    pdf = sign_record(
-        typeset(data, rules, issue, overlays),
-        key=keys.signing_key,
-        certificate=keys.certificate,
-        signed_at=at,
-        reason=word("record.sign.programme.meaning"),
-        name=word("record.sign.programme.who"),
+    state = record_state(programme.log, number)
+    latest = state.latest
+    if latest is None or latest.signed is not None or latest.withdrawn is not None:
+        return state
+    files, body = programme.files, latest.act.body
+    data = _kept(files, latest)
+    overlays = {face: files.get(sha) for face, sha in data["overlays"].items()}
+    placed = place_of(programme.log, latest.issued, programme.keys)
+    programme.log.put_head(placed.head)
+    rules = json.loads(files.get(body["rules_sha256"]))
+    pdf = seal_record(data, rules, overlays, placed=placed, keys=programme.keys)
+    digest = files.put(pdf)
+    signed = record_act("RecordSigned", latest, {"file_sha256": digest}, by="programme", at=at)
+    programme.log.append(
+        [replace(signed, files=(digest,))], expect={record_stream(number): state.count}
     )
-    signed = Act(
-        "RecordSigned",
-        {"record": _record_name(data), "file_sha256": hashlib.sha256(pdf).hexdigest()},
-        at.date(),
-        "programme",
-        at,
-    )
-    return {
-        PDF: pdf,
-        "record.json": record_bytes(data),
-        RULES_FILE: canonical_json(rules),
-        ISSUE_FILE: canonical_json(issue),
-        "signed.json": signed.to_bytes(),
-    }
-
-
-def _record_name(data: Mapping[str, Any]) -> str:
-    return f"{data['number']}-r{data['revision']}"
-
-
-def typeset(
-    data: Mapping[str, Any],
-    rules: Mapping[str, Any],
-    issue: Mapping[str, Any],
-    overlays: Mapping[str, bytes],
-) -> bytes:
-    """Typeset a record from its attached data; equal input gives equal bytes.
-
-    Parameters
-    ----------
-    data, rules, issue : mapping
-        Complete data, rule rows, issue note.
-    overlays : mapping
-        Face id to PNG bytes.
-    """
-    from lapwright.core.times import parse_instant
-    from lapwright.documents.record import typeset_record
-
-    from .recordsheet import record_sheet
-
-    payload = record_bytes(data)
-    sheet = record_sheet(data, rules, issue, overlays, hashlib.sha256(payload).hexdigest())
-    return typeset_record(
-        sheet,
-        attachments=_attachments(payload, rules, issue, overlays),
-        issued_at=parse_instant(issue["issued_at"]),
-    )
-
-
-def _attachments(
-    payload: bytes,
-    rules: Mapping[str, Any],
-    issue: Mapping[str, Any],
-    overlays: Mapping[str, bytes],
-) -> list[Attachment]:
-    from lapwright.documents.sheets import Attachment
-
-    json_type = "application/json"
-    files = [
-        Attachment("record.json", payload, json_type, word("record.file.data")),
-        Attachment(RULES_FILE, canonical_json(rules), json_type, word("record.file.rules")),
-        Attachment(ISSUE_FILE, canonical_json(issue), json_type, word("record.file.issue")),
-    ]
-    return files + [
-        Attachment(
-            f"overlay-{face}.png", png, "image/png", word("overlay.alt", face=face), "supplement"
-        )
-        for face, png in sorted(
-            overlays.items()
-        )  # as they are read back, whatever the case's order
-    ]
-
-
-def _issue_note(data: Mapping[str, Any], keys: Keys, at: datetime) -> dict[str, Any]:
-    from lapwright.documents.token import claims_of, make_token
-
-    digest = hashlib.sha256(record_bytes(data)).hexdigest()
-    issued = Act(
-        "RecordIssued",
-        {"record": _record_name(data), "payload_sha256": digest},
-        at.date(),
-        "programme",
-        at,
-    )
-    head = tree_head([a.to_bytes() for a in acts_of(data)] + [issued.to_bytes()])
-    claims = claims_of(data["number"], data["revision"], payload_sha256=digest, key_id=keys.key_id)
-    return {
-        "issued_at": at.strftime("%Y-%m-%dT%H:%M:%SZ"),
-        "payload_sha256": digest,
-        "act": json.loads(issued.to_bytes()),
-        "token": make_token(claims, keys.token_key),
-        "tree_head": {"size": str(head.size), "root": head.root_sha256.hex()},
-        "made_by": made_by(),
-    }
-
-
-def made_by() -> dict[str, str]:
-    """Return the versions that the printed pages depend on: program, typesetter, sentences."""
-    from lapwright.documents.typeset import print_version
-
-    texts = hashlib.sha256(canonical_json(catalogue())).hexdigest()[:16]
-    return {"lapwright": __version__, "print": print_version(), "texts": texts}
+    return record_state(programme.log, number)

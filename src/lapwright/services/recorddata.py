@@ -146,11 +146,16 @@ def _plain(act: Act) -> dict[str, Any]:
 
 
 def _names(case: JudgedCase) -> dict[str, dict[str, str]]:
-    """Return person -> name, salt and commitment, so that a checker can open the commitments."""
+    """Return person -> name, salt and commitment, so that a checker can open the commitments.
+
+    A name that was removed from the ledger is left out.
+    """
     side = case.loaded.log.side_records()
     found = {}
     for person in case.judged.judgement.evidence.people.values():
-        kept = side[person.commitment]
+        kept = side.get(person.commitment)
+        if kept is None:
+            continue
         found[person.id] = {
             "name": kept.value,
             "salt": kept.salt.hex(),

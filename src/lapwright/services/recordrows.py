@@ -17,12 +17,17 @@ Data = Mapping[str, Any]
 
 
 def name_of(data: Data, person: str) -> str:
-    """Return a person's name, or the id where no name is held."""
-    return str(data["names"].get(person, {}).get("name", person))
+    """Return a person's name, ``removed on …`` where it was removed, or the id."""
+    held = data["names"].get(person, {}).get("name")
+    if held is None and person in data.get("removed", {}):
+        return word("name.removed", person=person, on=data["removed"][person])
+    return str(held or person)
 
 
 def initials(data: Data, person: str) -> str:
-    """Return the initials printed beside readings."""
+    """Return the initials printed beside readings; of a person without a name, the id."""
+    if person not in data["names"]:
+        return person
     return "".join(part[0] for part in name_of(data, person).split() if part).upper()
 
 
@@ -99,14 +104,12 @@ def _replaces(data: Data) -> str:
     told = word(
         "fact.replaces.text", revision=before["revision"], sha=before["payload_sha256"][:16]
     )
+    if "withdrawn" in before:
+        told += word("fact.replaces.withdrawn", **before["withdrawn"])
     if before["gone"]:
-        told += word(
-            "fact.replaces.gone",
-            gone="; ".join(before["gone"]),
-            who=name_of(data, before["by"]),
-            reason=before["reason"] or "–",
-        )
-    return told
+        told += word("fact.replaces.gone", gone="; ".join(before["gone"]))
+    reasons = [f"{name_of(data, r['by'])}: {r['reason']}" for r in before["reasons"]]
+    return told + (word("fact.replaces.reasons", reasons="; ".join(reasons)) if reasons else "")
 
 
 def _coupon_rows(brazed: list[Data]) -> list[tuple[str, str]]:

@@ -67,7 +67,7 @@ def record_sheet(
         number=data["number"],
         revision=data["revision"],
         title=word("record.title"),
-        status=word("record.awaiting"),
+        status=word("record.status"),
         issued=issue["issued_at"][:10],
         payload_sha256=payload_sha256,
         labels={i: word(i) for i in RECORD_LABELS},
@@ -80,7 +80,7 @@ def record_sheet(
         ),
         decision=_headline(decision, qualified),
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
-        facts=fact_rows(data) + examination_rows(data, rules),
+        facts=fact_rows(data) + examination_rows(data, rules) + _register(issue),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, data, rules) for p in decision["positions"]),
         variables=tuple(
@@ -114,6 +114,11 @@ def record_sheet(
         ),
         files=_files(overlays),
     )
+
+
+def _register(issue: Data) -> tuple[s.Fact, ...]:
+    number = issue["act"]["body"].get("register", "")
+    return (s.Fact(word("fact.register"), number),) if number else ()
 
 
 def _together(qualified: str) -> str:

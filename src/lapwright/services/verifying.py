@@ -2,30 +2,33 @@
 
 Container and signature → attachment against print → decision recomputed under
 the attached rule rows → those rows against the adopted editions and the shipped
-rules → pictures and names against what the data bind → tree head → token. Each
+rules → pictures and names against what the data bind → place in the ledger →
+token → whose signatures stand on it → the ledger, where it is at hand. Each
 check answers for itself.
 """
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from lapwright.core.acts import canonical_json, commitment
+from lapwright.core.acts import commitment
 from lapwright.core.errors import LapwrightError
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
-from lapwright.ledger.tree import tree_head
-from lapwright.ledger.trust import Trust, read_trust
+from lapwright.ledger.log import Log
+from lapwright.ledger.trust import Trust
 from lapwright.rules.errors import EditionUnknown
 
 from .casereport import SHAPES
-from .errors import VerifyTrustMissing
 from .judging import Judged
-from .recorddata import acts_of, overlay_digests, record_bytes, skeleton
+from .ledgerchecks import certified_note, ledger_findings
+from .placecheck import check_place
+from .recorddata import overlay_digests, record_bytes, skeleton
 from .recordfile import (
     RecordParts,
     adopted_editions,
@@ -36,7 +39,12 @@ from .recordfile import (
     plain_results,
     read_file,
 )
+from .signaturewords import certified_in_file, signature_lines, signature_rows
 from .text import outcome_word, say, word
+from .trusting import read_trusted
+
+if TYPE_CHECKING:
+    from lapwright.documents.report import ContainerReport
 
 
 @dataclass(frozen=True)
@@ -48,6 +56,7 @@ class VerifyReport:
     findings: tuple[Finding, ...]
     notes: tuple[str, ...]
     file_sha256: str
+    signatures: tuple[dict[str, str], ...] = ()
 
     @property
     def outcome(self) -> Outcome:
@@ -71,6 +80,7 @@ class VerifyReport:
             "outcome": self.outcome.value,
             "says": word(_SUMMARY[self.outcome]),
             "notes": list(self.notes),
+            "signatures": list(self.signatures),
             "checks": [
                 {
                     "check": f.rule,
@@ -90,6 +100,7 @@ class VerifyReport:
                 f"  {SHAPES[finding.outcome]} {outcome_word(finding.outcome, finding.why)}: "
                 f"{say(finding.message)}"
             )
+        yield from (f"  {line}" for line in signature_lines(self.signatures))
         yield from (f"  {note}" for note in self.notes)
         yield word(_SUMMARY[self.outcome])
 
@@ -101,36 +112,32 @@ _SUMMARY = {
 }
 
 
-def verify_file(path: Path, trust: Path) -> VerifyReport:
-    """Check a record's PDF against an issuer's trust file.
+def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) -> VerifyReport:
+    """Check a record's PDF against trust files and, where it is at hand, the ledger.
 
     Parameters
     ----------
     path : Path
         The record.
-    trust : Path
-        The issuer's ``trust.pem`` (certificate and token key).
+    trust : sequence of Path
+        The issuer's ``trust.pem`` (certificate and token key), and certificates
+        of those who signed later.
+    log : Log, optional
+        The issuer's ledger: whether the file is its latest, or was withdrawn.
 
     Raises
     ------
     VerifyTrustMissing
-        If the trust file cannot be read.
+        If a trust file cannot be read.
     NotARecord, LapwrightError
         If the file is no record at all.
     """
-    try:
-        trusted = read_trust(trust.read_bytes())
-    except OSError as fault:
-        raise VerifyTrustMissing(
-            "no certificate to check against",
-            got=f"{trust}",
-            expected="the issuer's trust.pem",
-            do=f"Ask the issuer for trust.pem and give it as --trust ({fault.strerror}).",
-        ) from fault
+    trusted = read_trusted(trust)
     data = read_file(path)
-    report = inspected(data, str(path), [trusted.certificate])
+    report = inspected(data, str(path), trusted.certificates)
     findings = list(report.findings)
-    notes = [word("verify.later")]
+    digest = hashlib.sha256(data).hexdigest()
+    notes = [] if log is not None else [word("verify.later")]
     try:
         parts = parts_of(report, str(path))
     except LapwrightError as fault:
@@ -138,11 +145,29 @@ def verify_file(path: Path, trust: Path) -> VerifyReport:
             _finding("record.data", Outcome.NOT_MET, Message("verify.no_data", why=str(fault)))
         )
     else:
-        findings += _checks(parts, data, trusted)
-        notes = [*_notes(parts), *notes]
-    return VerifyReport(
-        str(path), report.number, tuple(findings), tuple(notes), hashlib.sha256(data).hexdigest()
-    )
+        first = report.signatures[0].certificate if report.signatures else None
+        findings += _checks(parts, data, trusted.programme_of(first))
+        findings += _ledger(log, parts, digest)
+        notes = [*_notes(parts), *_certified(log, parts, report), *notes]
+    rows = signature_rows(report.signatures, trusted.certificates)
+    return VerifyReport(str(path), report.number, tuple(findings), tuple(notes), digest, tuple(rows))
+
+
+def _ledger(log: Log | None, parts: RecordParts, digest: str) -> list[Finding]:
+    try:
+        return list(ledger_findings(log, parts, digest)) if log is not None else []
+    except _DAMAGED as fault:
+        told = Message("verify.damaged", why=_plainly(fault))
+        return [_finding("ledger.file", Outcome.NOT_MET, told)]
+
+
+def _certified(log: Log | None, parts: RecordParts, report: ContainerReport) -> Iterator[str]:
+    """Tell whether the employer has certified it, by the ledger or by the file alone."""
+    if log is not None:
+        with suppress(*_DAMAGED):  # the checks say so
+            yield certified_note(log, parts)
+    elif not certified_in_file(report.signatures):
+        yield word("record.awaiting")
 
 
 # What attached data that are no data of a record can raise, wherever they are read.
@@ -164,7 +189,7 @@ def _checks(parts: RecordParts, pdf: bytes, trusted: Trust) -> Iterator[Finding]
         _rules,
         _overlays,
         _names,
-        _tree,
+        _tree(trusted),
         _token(trusted),
     ):
         try:
@@ -199,7 +224,7 @@ def _print_check(pdf: bytes) -> Any:
     def check(parts: RecordParts) -> Finding:
         from lapwright.documents.container import same_print
 
-        from .issuing import made_by, typeset
+        from .sealing import made_by, typeset
 
         made = parts.issue["made_by"]
         here = made_by()
@@ -324,18 +349,12 @@ def _names(parts: RecordParts) -> Finding:
     )
 
 
-def _tree(parts: RecordParts) -> Finding:
-    leaves = [a.to_bytes() for a in acts_of(parts.data)]
-    leaves.append(canonical_json(parts.issue["act"]))
-    head = tree_head(leaves)
-    printed = parts.issue["tree_head"]
-    same = (str(head.size), head.root_sha256.hex()) == (printed["size"], printed["root"])
-    return _yes_no(
-        "record.tree",
-        same,
-        Message("verify.tree", size=str(head.size)),
-        Message("verify.tree.other"),
-    )
+def _tree(trusted: Trust) -> Any:
+    def check(parts: RecordParts) -> Finding:
+        outcome, message = check_place(parts, trusted)
+        return _finding("record.tree", outcome, message)
+
+    return check
 
 
 def _token(trusted: Trust) -> Any:
@@ -357,8 +376,7 @@ def _token(trusted: Trust) -> Any:
 
 
 def _notes(parts: RecordParts) -> Iterator[str]:
-    """Tell what the record is still waiting for, and names that were taken out."""
-    yield word("record.awaiting")
+    """Tell names that were taken out."""
     try:
         gone = [p for p in _commitments(parts) if p not in parts.data["names"]]
     except _DAMAGED:
