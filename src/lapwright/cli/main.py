@@ -27,6 +27,7 @@ COMMANDS = {
     "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
     "card": ("lapwright.cli.card", "Print scale cards; take the scale of an instrument."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
+    "ledger": ("lapwright.cli.ledger", "The ledger: export, import, prove, back up, restore."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
 

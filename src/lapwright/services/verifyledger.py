@@ -9,7 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
@@ -21,12 +21,13 @@ from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 from lapwright.ledger import checker
 from lapwright.ledger.errors import NothingToCheck, ProofRefused
 from lapwright.ledger.heads import SignedHead
+from lapwright.ledger.log import Log
 from lapwright.ledger.tree import TreeHead, proves_consistency, proves_inclusion
-from lapwright.ledger.trust import Trust, read_trust
+from lapwright.ledger.trust import Trust
 
-from .errors import VerifyTrustMissing
 from .ledgerproofs import FORMAT
 from .text import word
+from .trusting import read_trusted
 from .verifying import VerifyReport, verify_file
 
 _TOKEN = re.compile(r"(?:.*#)?[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+\.[A-Za-z0-9_-]+", re.DOTALL)
@@ -45,7 +46,8 @@ class LedgerReport(VerifyReport):
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON document."""
         told = super().as_dict()
-        del told["record"]
+        for key in ("record", "signatures"):
+            told.pop(key, None)
         return {"kind": self.kind} | told
 
     def lines(self) -> Iterator[str]:
@@ -55,7 +57,7 @@ class LedgerReport(VerifyReport):
 
 
 def verify_any(
-    path: Path, *, trust: Path | None, own: Path, tell: Tell = lambda _: None
+    path: Path, trust: Sequence[Path], *, log: Log | None = None, tell: Tell = lambda _: None
 ) -> VerifyReport:
     """Check a record, an export of a ledger, a proof or a bare token.
 
@@ -63,10 +65,10 @@ def verify_any(
     ----------
     path : Path
         A file, a folder, or the text of a token.
-    trust : Path, optional
-        The issuer's ``trust.pem``.
-    own : Path
-        That of this installation, taken where none is given.
+    trust : sequence of Path
+        The issuer's ``trust.pem``, and certificates of later signers of a record.
+    log : Log, optional
+        The ledger, asked whether a record is its latest.
     tell : callable, optional
         Told how far it has come.
 
@@ -75,34 +77,26 @@ def verify_any(
     NothingToCheck, ProofRefused, TokenRefused, NotARecord
         If it is nothing that can be checked.
     VerifyTrustMissing
-        If the trust file cannot be read; an export is checked without one, and stays open.
+        If a trust file cannot be read; an export is checked without one, and stays open.
     """
-    if path.is_dir() or _starts(path, b"PK\x03\x04"):
-        return _verify_export(path, trust, own, tell)
+    if is_export(path):
+        return _verify_export(path, trust, tell)
     text = _text(path)
     if text.startswith("{"):
-        return _verify_proof(path, text, read_trust_file(trust or own))
+        return _verify_proof(path, text, _programmes(trust))
     if _TOKEN.fullmatch(text):
-        return _verify_token(path, text, read_trust_file(trust or own))
-    return verify_file(path, trust or own)
+        return _verify_token(path, text, _programmes(trust))
+    return verify_file(path, trust, log=log)
 
 
-def read_trust_file(trust: Path) -> Trust:
-    """Read a trust file.
+def is_export(path: Path) -> bool:
+    """Say whether a path is a folder or a zip, which only an export can be."""
+    return path.is_dir() or _starts(path, b"PK\x03\x04")
 
-    Raises
-    ------
-    VerifyTrustMissing, TrustRefused
-    """
-    try:
-        return read_trust(trust.read_bytes())
-    except OSError as fault:
-        raise VerifyTrustMissing(
-            "no certificate to check against",
-            got=f"{trust}",
-            expected="the issuer's trust.pem",
-            do=f"Ask the issuer for trust.pem and give it as --trust ({fault.strerror}).",
-        ) from fault
+
+def _programmes(trust: Sequence[Path]) -> dict[str, Trust]:
+    """Return key id -> programme of the trust files."""
+    return {found.key_id: found for found in read_trusted(trust).programmes}
 
 
 def _starts(path: Path, magic: bytes) -> bool:
@@ -127,7 +121,7 @@ def _text(path: Path) -> str:
 # ------------------------------------------------------------------ exports
 
 
-def _verify_export(path: Path, trust: Path | None, own: Path, tell: Tell) -> LedgerReport:
+def _verify_export(path: Path, trust: Sequence[Path], tell: Tell) -> LedgerReport:
     if path.is_dir() and not (path / checker.MANIFEST).is_file():
         raise NothingToCheck(
             "a folder of a kind that cannot be checked",
@@ -136,8 +130,8 @@ def _verify_export(path: Path, trust: Path | None, own: Path, tell: Tell) -> Led
             where=str(path),
             do="Name the export's own folder; a case folder is judged with 'lapwright judge'.",
         )
-    known = trust is not None or own.is_file()
-    keys = [read_trust_file(trust or own).token_key.public_bytes_raw()] if known else []
+    known = _programmes(trust) if trust else {}
+    keys = [found.token_key.public_bytes_raw() for found in known.values()]
     checked = checker.check(path, keys=keys, tell=tell)
     findings = [finding for step in checked.steps for finding in _findings(step)]
     return _report("export", path, findings, [word("verify.export.later")])
@@ -157,13 +151,13 @@ def _findings(step: checker.Step) -> Iterator[Finding]:
 # ------------------------------------------------------------------ proofs
 
 
-def _verify_proof(path: Path, text: str, trusted: Trust) -> LedgerReport:
+def _verify_proof(path: Path, text: str, known: dict[str, Trust]) -> LedgerReport:
     try:
         document = json.loads(text)
         if not isinstance(document, dict) or document.get("format") != FORMAT:
             raise ValueError(str(document.get("format") if isinstance(document, dict) else "text"))
         head = SignedHead.from_dict(document["head"])
-        findings = [_head_finding(head, trusted), *_proved(document, head.head)]
+        findings = [_head_finding(head, known), *_proved(document, head.head)]
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as fault:
         raise ProofRefused(
             "not a proof of a ledger",
@@ -175,12 +169,13 @@ def _verify_proof(path: Path, text: str, trusted: Trust) -> LedgerReport:
     return _report("proof", path, findings, [word("verify.proof.compare")])
 
 
-def _head_finding(head: SignedHead, trusted: Trust) -> Finding:
+def _head_finding(head: SignedHead, known: dict[str, Trust]) -> Finding:
     told = {"size": str(head.size), "root": head.root, "at": head.at, "key": head.key}
-    if head.holds(trusted.token_key) == "yes":
+    trusted = known.get(head.key)
+    if trusted is not None and head.holds(trusted.token_key) == "yes":
         return _finding("head", "met", Message("verify.proof.signed", **told))
     return _finding(
-        "head", "not met", Message("verify.proof.unsigned", key=head.key, trust=trusted.key_id)
+        "head", "not met", Message("verify.proof.unsigned", key=head.key, trust=", ".join(known))
     )
 
 
@@ -210,9 +205,10 @@ def _path(found: Mapping[str, Any]) -> list[bytes]:
 # ------------------------------------------------------------------ tokens
 
 
-def _verify_token(path: Path, text: str, trusted: Trust) -> LedgerReport:
-    from lapwright.documents.token import read_token
+def _verify_token(path: Path, text: str, known: dict[str, Trust]) -> LedgerReport:
+    from lapwright.documents.token import key_of, read_token
 
+    trusted = known.get(key_of(text)) or next(iter(known.values()))
     claims = read_token(text, trusted.token_key)
     told = Message(
         "verify.token.bare",
@@ -227,7 +223,7 @@ def _verify_token(path: Path, text: str, trusted: Trust) -> LedgerReport:
 
 def _report(kind: str, path: Path, findings: list[Finding], notes: list[str]) -> LedgerReport:
     digest = hashlib.sha256(path.read_bytes()).hexdigest() if path.is_file() else ""
-    return LedgerReport(str(path), "", tuple(findings), tuple(notes), digest, kind)
+    return LedgerReport(str(path), "", tuple(findings), tuple(notes), digest, kind=kind)
 
 
 def _finding(name: str, outcome: str, message: Message) -> Finding:
