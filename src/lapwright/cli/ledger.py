@@ -90,9 +90,10 @@ def import_(
     An export is checked first. A case folder's entries are filed each once: filing the
     same folder again changes nothing.
     """
+    from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import import_ledger
 
-    store = _store(data, database)
+    store = open_store(data_folder(data), database=database)
     if (source / "case.yaml").is_file():
         from lapwright.services.filing import file_case
 
@@ -221,8 +222,11 @@ def restore(
 
 
 def _store(data: Path | None, database: str) -> Store:
+    """Open a ledger that is there: a misspelt folder must not become an empty one."""
     from lapwright.desk.boot import open_store
+    from lapwright.services.ledgerexport import must_be_there
 
+    must_be_there(data_folder(data), database=database)
     return open_store(data_folder(data), database=database)
 
 

@@ -290,7 +290,7 @@ class _Check:
             step.faults.append(Fault(_short(name), None, "is extra: the list does not name it"))
         twice = sorted(name for name, times in there.items() if times > 1)
         step.faults += [Fault(_short(name), None, "is there twice") for name in twice]
-        return f"All {len(wanted)} files are there and none is extra."
+        return f"Files: {len(wanted)}, none missing, none extra."
 
     def _files(self, step: Step) -> str:
         for number, (name, (size, digest)) in enumerate(self.listed.items(), start=1):
@@ -302,7 +302,7 @@ class _Check:
                 step.faults.append(Fault(name, None, f"is not what was exported: {told}"))
             if number % 1000 == 0:
                 self.tell(f"{number} of {len(self.listed)} files")
-        return f"All {len(self.listed)} files of the list have their size and SHA-256."
+        return f"Files of the list: {len(self.listed)}, each with its size and SHA-256."
 
     def _entries(self, _: Step) -> str:
         tree, prev = Tree(), bytes(32)
@@ -322,7 +322,7 @@ class _Check:
         if self.whole < self.count:
             told = f"ends early: entry {self.whole} is missing, {self.count} are listed"
             raise Wrong(ACTS, told, self.whole)
-        return f"The {self.count} entries are whole, in order, chained; root {self.done.root}."
+        return f"Entries: {self.count}, whole, in order, chained; tree root {self.done.root}."
 
     def _entry(
         self, line: bytes, seq: int, prev: bytes, versions: dict[str, int]
@@ -354,7 +354,7 @@ class _Check:
             step.faults.append(Fault(f"files/{name[:2]}/{name}", self.named[name], told))
         extra = (f"files/{name[:2]}/{name}" for name in sorted(kept - set(self.named)))
         step.faults += [Fault(name, None, "is extra: no entry names it") for name in extra]
-        return f"All {len(kept)} files that entries name are there."
+        return f"Files that entries name: {len(kept)}, all there."
 
     def _read_heads(self, _: Step) -> str:
         for number, head in self.source.rows(HEADS, _HEAD_TEXTS):
@@ -365,7 +365,7 @@ class _Check:
         if not sizes or sizes != sorted(sizes) or sizes[-1] != self.count:
             raise Wrong(HEADS, f"the heads do not grow up to the {self.count} entries listed")
         self.roots = dict.fromkeys(sizes, "")
-        return f"{len(sizes)} tree heads can be read."
+        return f"Tree heads: {len(sizes)}, all can be read."
 
     def _fit_heads(self, step: Step) -> str:
         good = others = 0
@@ -383,7 +383,7 @@ class _Check:
             elif not _signed(head, public, HEADS):
                 raise Wrong(HEADS, f"line {number}: was changed after signing")
         if not others:
-            return f"All {len(self.heads)} signed tree heads fit the entries."
+            return f"Signed tree heads: {len(self.heads)}, all fit the entries."
         step.outcome = "open"
         return f"The tree heads fit; {others} are signed by other keys: give their trust files too."
 
@@ -396,7 +396,7 @@ class _Check:
             if row["commitment"] <= before:
                 raise Wrong(SIDE, f"line {number}: out of order")
             before = row["commitment"]
-        return f"All {number} names open their commitments."
+        return f"Names and other personal values: {number}, all open their commitments."
 
 
 def _canonical(line: bytes) -> object:
@@ -455,7 +455,7 @@ def _hex(file: str, text: str, digits: int = 0) -> bytes:
 
 
 def _bad(seq: int, line: bytes, says: str) -> Wrong:
-    kinds = re.findall(rb'"type":"([A-Za-z]{1,40})"', line) or [b"of unknown type"]
+    kinds = re.findall(rb'"type":\s*"([A-Za-z]{1,40})"', line) or [b"of unknown type"]
     return Wrong(ACTS, f"entry {seq} ({kinds[-1].decode()}) {says}", seq)
 
 
