@@ -69,7 +69,8 @@ def ledger() -> None:
 def export_(out: Path, with_names: bool, data: Path | None, database: str, as_json: bool) -> None:
     """Write the whole ledger to a new folder that checks itself with Python alone.
 
-    Without names unless asked for: ids and salted digests stand in their place.
+    Names beside the entries are written only if asked for. Records and scans among the
+    files are copied as they are and may show names.
     """
     from lapwright.services.ledgerexport import export_ledger
 
