@@ -34,9 +34,11 @@ def on_sqlite(request: pytest.FixtureRequest) -> Iterator[Log]:
 def on_postgresql(request: pytest.FixtureRequest) -> Iterator[Log]:
     server: Server = request.getfixturevalue("postgresql")
     folder: Path = request.getfixturevalue("tmp_path")
-    store = open_store(folder / "ledger", database=server.url(server.fresh()))
+    name = server.fresh()
+    store = open_store(folder / "ledger", database=server.url(name))
     yield store.log
     store.close()
+    server.drop(name)
 
 
 MAKERS: dict[str, Maker] = {

@@ -12,7 +12,7 @@ import tempfile
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Self
 
 from lapwright.ledger.files import FileStore
 
@@ -22,6 +22,7 @@ from .settings import configure
 
 if TYPE_CHECKING:
     from .store.log import DatabaseLog
+    from .store.readmodels import Comparison
 
 FILES = "files"
 _TRIES = 5  # two programs may bring the tables up to date at once: the slower one looks again
@@ -39,6 +40,24 @@ class Store:
     log: DatabaseLog
     files: FileStore
     mended: tuple[str, ...] = ()
+
+    def rebuild(self) -> int:
+        """Make the index of subjects anew from the acts; return its rows."""
+        from .store.readmodels import rebuild
+
+        return rebuild(self.log)
+
+    def compare(self) -> Comparison:
+        """Compare the live read models with ones made anew."""
+        from .store.readmodels import compare
+
+        return compare(self.log)
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
 
     def close(self) -> None:
         """Close this thread's connection to the database."""
@@ -137,8 +156,7 @@ def _ready(log: DatabaseLog) -> tuple[str, ...]:
     """Bring the tables up to date and see to the guards; return what was mended."""
     from .store import guards
 
-    _migrate(log)
-    mended = guards.ensure(log.connection, name=log.name)
+    mended = (*_migrate(log), *guards.ensure(log.connection, name=log.name))
     if mended and (broken := log.first_broken()) is not None:
         raise ChainBroken(
             "the guards were off and the ledger was changed",
@@ -150,12 +168,14 @@ def _ready(log: DatabaseLog) -> tuple[str, ...]:
     return mended
 
 
-def _migrate(log: DatabaseLog) -> None:
+def _migrate(log: DatabaseLog) -> tuple[str, ...]:
+    """Bring the tables up to date; return guards that were wrong before it puts them back."""
     from django.core.management import call_command
     from django.db import Error
 
-    from .store import migrations
+    from .store import guards, migrations
 
+    wrong: tuple[str, ...] = ()
     known = {found.name for found in pkgutil.iter_modules(migrations.__path__)}
     for attempt in range(_TRIES):
         applied = _applied(log)
@@ -168,12 +188,14 @@ def _migrate(log: DatabaseLog) -> None:
                 where=log.name,
             )
         if applied == known:
-            return
+            break
+        wrong = guards.faults(log.connection) if applied else ()
         try:
             call_command("migrate", "store", database=log.alias, interactive=False, verbosity=0)
         except Error:
             if attempt == _TRIES - 1:
                 raise
+    return wrong
 
 
 def _applied(log: DatabaseLog) -> set[str]:

@@ -30,7 +30,7 @@ class StoreUnreachable(LapwrightError):
 
 
 class StoreDamaged(LapwrightError):
-    """The file is no database, or the disk gives it back damaged."""
+    """The file is no database, is damaged, or lacks tables."""
 
     code = "DESK-005"
 
@@ -65,7 +65,7 @@ class ChainBroken(LapwrightError):
     code = "DESK-010"
 
 
-class StreamRefused(LapwrightError):
-    """The name of a stream that a database cannot index."""
+class TextRefused(LapwrightError):
+    """The name of a stream, or a personal value, that a database cannot keep."""
 
     code = "DESK-011"

@@ -14,10 +14,12 @@ from types import ModuleType
 from django.db import transaction
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-from lapwright.desk.errors import GuardsRefused
+from lapwright.desk.errors import GuardsRefused, StoreDamaged
 
 from . import guards_postgresql, guards_sqlite
 from .faults import named
+
+TABLES = ("ledger_act", "ledger_subject", "ledger_side", "ledger_head")
 
 
 def install(connection: BaseDatabaseWrapper) -> None:
@@ -45,12 +47,15 @@ def ensure(connection: BaseDatabaseWrapper, *, name: str) -> tuple[str, ...]:
 
     Raises
     ------
+    StoreDamaged
+        If a table is gone.
     GuardsRefused
         If they cannot be put back.
     """
     wrong = faults(connection)
     if not wrong:
         return ()
+    _check_tables(connection, name)
     left, reason = wrong, ""
     try:
         install(connection)
@@ -69,6 +74,18 @@ def ensure(connection: BaseDatabaseWrapper, *, name: str) -> tuple[str, ...]:
             where=name,
         )
     return wrong
+
+
+def _check_tables(connection: BaseDatabaseWrapper, name: str) -> None:
+    gone = sorted(set(TABLES) - set(connection.introspection.table_names()))
+    if gone:
+        raise StoreDamaged(
+            "tables of the ledger are gone",
+            got="no " + ", ".join(gone),
+            expected=", ".join(TABLES),
+            do="Keep this database as it is, and restore the latest backup into another one.",
+            where=name,
+        )
 
 
 def _kind(connection: BaseDatabaseWrapper) -> ModuleType:

@@ -121,7 +121,8 @@ def _schema(connection: BaseDatabaseWrapper) -> str:
     """Return the quoted schema that holds the tables."""
     with connection.cursor() as cursor:
         cursor.execute(
-            "SELECT quote_ident(n.nspname) FROM pg_class c JOIN pg_namespace n "
-            "ON n.oid = c.relnamespace WHERE c.oid = to_regclass('ledger_act')"
+            "SELECT quote_ident(coalesce((SELECT n.nspname FROM pg_class c JOIN pg_namespace n "
+            "ON n.oid = c.relnamespace WHERE c.oid = to_regclass('ledger_act')), "
+            "current_schema(), 'public'))"
         )
         return str(cursor.fetchone()[0])

@@ -53,12 +53,11 @@ class DatabaseLog:
     ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries."""
         given = tuple(acts)
-        streams = {act.stream for act in given}
-        rows.check_streams(streams)
+        streams = sorted({act.stream for act in given} | set(expect or ()))
+        rows.check_texts(streams)
         with told(self.name), transaction.atomic(using=self.alias, durable=True):
             rows.take_turn(self.connection)
-            asked = sorted(streams | set(expect or ()))
-            versions = reading.versions(self.connection, asked)
+            versions = reading.versions(self.connection, streams)
             check_expected(versions, expect)
             seq, prev = reading.tip(self.connection)
             fresh = tuple(chained(given, seq=seq, prev=prev.hex(), versions=versions))
@@ -117,6 +116,7 @@ class DatabaseLog:
     # ------------------------------------------------------------------ side records and heads
     def put_side(self, commitment: str, value: str, salt: bytes) -> None:
         """Keep a personal value and its salt beside the log."""
+        rows.check_texts((commitment, value), longest=None)
         with told(self.name):
             SideRow.objects.using(self.alias).update_or_create(
                 commitment=commitment, defaults={"value": value, "salt": salt}

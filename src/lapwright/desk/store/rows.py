@@ -10,7 +10,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 
 from lapwright.core.acts import Act
 from lapwright.core.subjects import subjects_of
-from lapwright.desk.errors import StreamRefused
+from lapwright.desk.errors import TextRefused
 from lapwright.ledger.log import Entry
 
 ACT_COLUMNS = ("seq", "stream", "version", "type", "prev_sha256", "sha256", "raw")
@@ -25,7 +25,7 @@ _TYPES = {
     "raw": "bytea",
     "subject": "text",
 }
-_LONGEST = 255  # bytes; PostgreSQL's indexes hold no keys over 2,704
+LONGEST = 255  # bytes; PostgreSQL's indexes hold no keys over 2,704
 # the chain is written by one at a time; any number will do, as long as all writers use it
 _CHAIN_LOCK = 0x6C61705F
 
@@ -52,29 +52,37 @@ def subject_rows(acts: Iterable[tuple[int, Act]]) -> Iterator[tuple[str, int]]:
 
 def subject_key(subject: str) -> str:
     """Return a subject as the index holds it: long or odd texts by their SHA-256."""
-    if len(subject) * 4 <= _LONGEST and "\0" not in subject:
+    if len(subject) * 4 <= LONGEST and "\0" not in subject:
         return subject
     data = subject.encode()
-    if len(data) <= _LONGEST and "\0" not in subject:
+    if len(data) <= LONGEST and "\0" not in subject:
         return subject
     return "sha256:" + hashlib.sha256(data).hexdigest()
 
 
-def check_streams(streams: Iterable[str]) -> None:
-    """Refuse streams that a database cannot index.
+def check_texts(texts: Iterable[str], *, longest: int | None = LONGEST) -> None:
+    """Refuse texts that a database cannot keep or index.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Names of streams, or personal values.
+    longest : int, optional
+        Limit of a text's bytes; None for texts that are not indexed.
 
     Raises
     ------
-    StreamRefused
-        If a name is too long or holds a NUL character.
+    TextRefused
+        If a text is too long or holds a NUL character.
     """
-    for stream in streams:
-        if len(stream.encode()) > _LONGEST or "\0" in stream:
-            raise StreamRefused(
-                "not the name of a stream",
-                got=stream,
-                expected=f"at most {_LONGEST} bytes of UTF-8 without NUL characters",
-                do="Give the case or record a shorter name.",
+    for text in texts:
+        if "\0" in text or (longest is not None and len(text.encode()) > longest):
+            limit = f"at most {longest} bytes" if longest is not None else "text"
+            raise TextRefused(
+                "not a text that a database can keep",
+                got=text,
+                expected=f"{limit} without NUL characters",
+                do="Write it anew, or give the case or record a shorter name.",
             )
 
 
