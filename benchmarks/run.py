@@ -90,7 +90,7 @@ def cases_of_the_demo(folder: Path) -> Iterator[Path]:
 
 
 def issued(case: Path, home: Path) -> tuple[float, float] | None:
-    """Return the times of judging with all photographs, and of the record from what was judged."""
+    """Return the times of judging with all photographs, and of filing and the record."""
     from lapwright.core.errors import LapwrightError
     from lapwright.ledger.keys import open_keys
     from lapwright.services.issuing import issue_judged

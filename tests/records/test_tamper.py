@@ -16,7 +16,7 @@ from lapwright.documents.container import CHECKS, inspect_record, same_print
 from lapwright.documents.errors import ContainerUnreadable, TimeRefused
 from lapwright.documents.rawpdf import Span, digits_fault
 from lapwright.documents.report import ContainerReport
-from lapwright.documents.sign import countersign_record
+from lapwright.documents.sign import SignatureWords, countersign_record
 from records import tampering as t
 from unit.documents import samples
 
@@ -165,8 +165,7 @@ def test_a_countersignature_with_the_issuers_own_key_is_no_certification() -> No
             key=pair.signing_key,
             certificate=pair.certificate,
             signed_at=samples.ISSUED + timedelta(days=2),
-            reason="Certified by the employer",
-            name="Hollis Quarrender",
+            words=SignatureWords("Certified by the employer", "Hollis Quarrender"),
         )
 
     own = signed_again(samples.signed_record())

@@ -3,16 +3,30 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 import yaml
 
+from lapwright.ledger.files import FileStore
+from lapwright.ledger.log import MemoryLog
 from lapwright.rules.rulebook import load_edition
 from lapwright.services.democase import DemoCase, DemoFace, write_case
+from lapwright.services.programme import Programme, open_programme
 
 SOUND = ((0.20, 0.24, "open"),)
 AS_OF = "2026-03-20"
+
+
+FIRST_RUN = datetime(2026, 3, 1, tzinfo=UTC)
+
+
+def programme_in(folder: Path) -> Programme:
+    """Return a programme with keys and files in ``folder`` and its ledger in memory."""
+    folder.mkdir(parents=True, exist_ok=True)
+    files = FileStore(folder / "files")
+    return open_programme(folder, log=MemoryLog(), files=files, at=FIRST_RUN)
 
 
 def case_folder(

@@ -12,8 +12,9 @@ from click.testing import CliRunner, Result
 from lapwright.cli.main import cli
 from lapwright.core.errors import LapwrightError
 from lapwright.services.issuing import Issued, issue_case
+from lapwright.services.programme import Programme
 
-from .building import case_folder
+from .building import case_folder, programme_in
 from .studying import table, written
 
 AT = datetime(2026, 3, 21, 9, 30, tzinfo=UTC)
@@ -27,16 +28,21 @@ def passed(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="session")
 def home(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """Keys and issued records of one installation."""
+    """The data folder of one installation."""
     return tmp_path_factory.mktemp("installation")
 
 
 @pytest.fixture(scope="session")
-def issued(passed: Path, home: Path, tmp_path_factory: pytest.TempPathFactory) -> Issued:
+def programme(home: Path) -> Programme:
+    """The programme of that installation; its ledger is in memory."""
+    return programme_in(home)
+
+
+@pytest.fixture(scope="session")
+def issued(passed: Path, programme: Programme, tmp_path_factory: pytest.TempPathFactory) -> Issued:
     """The record of the passing case."""
-    return issue_case(
-        passed, as_of=date(2026, 3, 20), out=tmp_path_factory.mktemp("out"), home=home, at=AT
-    )
+    out = tmp_path_factory.mktemp("out")
+    return issue_case(passed, programme, as_of=date(2026, 3, 20), out=out, at=AT)
 
 
 class Shell:

@@ -18,8 +18,9 @@ from lapwright.services.casereport import case_lines
 from lapwright.services.errors import OutputRefused
 from lapwright.services.issuing import issue_case
 from lapwright.services.judging import judge_case
+from lapwright.services.programme import Programme
 
-from .building import case_folder, edit
+from .building import case_folder, edit, programme_in
 
 AS_OF = date(2026, 3, 20)
 Doc = dict[str, Any]
@@ -305,11 +306,11 @@ def test_a_photograph_of_nothing_is_filed_as_refused_and_held(tmp_path: Path) ->
 def test_an_open_case_yields_no_record_and_leaves_nothing(tmp_path: Path) -> None:
     folder = case_folder(tmp_path / "case")
     edit(folder, _drop("coupons", 0, "purge", "oxygen"))
-    out, home = tmp_path / "out", tmp_path / "home"
+    out, home = tmp_path / "out", programme_in(tmp_path / "home")
     with pytest.raises(LapwrightError, match=r"\[ISSUE-002\]"):
-        issue_case(folder, as_of=AS_OF, out=out, home=home, at=datetime(2026, 3, 21, tzinfo=UTC))
+        issue_case(folder, home, as_of=AS_OF, out=out, at=datetime(2026, 3, 21, tzinfo=UTC))
     assert not out.exists()
-    assert not (home / "issued").exists()
+    assert not list(home.log.entries(stream="register"))
 
 
 def test_a_case_that_failed_whole_yields_no_record(tmp_path: Path) -> None:
@@ -317,9 +318,9 @@ def test_a_case_that_failed_whole_yields_no_record(tmp_path: Path) -> None:
     with pytest.raises(LapwrightError, match=r"\[ISSUE-003\]"):
         issue_case(
             folder,
+            programme_in(tmp_path / "home"),
             as_of=AS_OF,
             out=tmp_path / "out",
-            home=tmp_path / "home",
             at=datetime(2026, 3, 21, tzinfo=UTC),
         )
 
@@ -338,25 +339,25 @@ def test_papers_not_met_yields_no_record_and_says_so(tmp_path: Path) -> None:
     with pytest.raises(LapwrightError, match=r"Joint H1: Overlap .* \[ISSUE-005\]"):
         issue_case(
             folder,
+            programme_in(tmp_path / "home"),
             as_of=AS_OF,
             out=tmp_path / "out",
-            home=tmp_path / "home",
             at=datetime(2026, 3, 21, tzinfo=UTC),
         )
     assert not (tmp_path / "out").exists()
 
 
 def test_a_place_that_cannot_be_written_is_refused(
-    tmp_path: Path, passed: Path, home: Path
+    tmp_path: Path, passed: Path, programme: Programme
 ) -> None:
     blocked = tmp_path / "file"
     blocked.write_text("in the way")
     with pytest.raises(LapwrightError, match=r"\[ISSUE-001\]"):
         issue_case(
             passed,
+            programme,
             as_of=AS_OF,
             out=blocked / "out",
-            home=home,
             at=datetime(2026, 3, 21, tzinfo=UTC),
         )
     assert blocked.read_text() == "in the way"

@@ -20,7 +20,7 @@ from lapwright.services.issuing import issue_case
 from lapwright.services.judging import judge_case
 from lapwright.services.verifying import verify_file
 
-from .building import case_folder, confirm_all, edit
+from .building import case_folder, confirm_all, edit, programme_in
 from .conftest import AT
 
 Doc = dict[str, Any]
@@ -140,8 +140,8 @@ def test_a_record_on_found_ends_is_issued_and_verifies(tmp_path: Path) -> None:
     folder, home = case_folder(tmp_path, photos=(0,)), tmp_path / "home"
     confirm_all(folder)
     _without_ends(folder, ends_accepted_by="brindle")
-    first = issue_case(folder, as_of=AS_OF, out=tmp_path / "out", home=home, at=AT)
-    report = verify_file(first.path, home / "keys" / "trust.pem")
+    first = issue_case(folder, programme_in(home), as_of=AS_OF, out=tmp_path / "out", at=AT)
+    report = verify_file(first.path, [home / "keys" / "trust.pem"])
     assert report.outcome is Outcome.MET, [f.message for f in report.findings]
     face, act = _judged(folder)
     assert (face.finding.outcome, face.readers) == (Outcome.MET, ("brindle",))

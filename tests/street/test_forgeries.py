@@ -7,6 +7,7 @@ every check holds: one part is edited, typeset and signed again.
 from __future__ import annotations
 
 import copy
+import hashlib
 import json
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -19,13 +20,16 @@ import pytest
 from lapwright.core.acts import canonical_json
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.documents.container import inspect_record
-from lapwright.ledger.keys import open_keys
+from lapwright.ledger.keys import Keys, open_keys
+from lapwright.ledger.log import MemoryLog
 from lapwright.ledger.trust import read_trust
-from lapwright.services import issuing
+from lapwright.services import sealing
 from lapwright.services.issuing import Issued
 from lapwright.services.judging import judge_acts
-from lapwright.services.recorddata import acts_of, results
+from lapwright.services.recorddata import acts_of, record_bytes, results
 from lapwright.services.recordfile import RecordParts, own_editions, parts_of
+from lapwright.services.register import RecordState, take_number
+from lapwright.services.sealing import Placed, place_of
 from lapwright.services.text import say
 from lapwright.services.verifying import VerifyReport, _checks, _notes, verify_file
 
@@ -49,6 +53,18 @@ class Forgery:
         self.data |= json.loads(canonical_json(results(judged)))
 
 
+def placed(data: dict[str, Any], keys: Keys) -> Placed:
+    """File the issue of any data in a ledger of its own."""
+    log = MemoryLog()
+    body = {
+        "payload_sha256": hashlib.sha256(record_bytes(data)).hexdigest(),
+        "person": "ines",
+        "case": "TST-01",
+    }
+    state = RecordState(data["number"], (), 0)
+    return place_of(log, take_number(log, state, body, files=(), at=AT), keys)
+
+
 Forge = Callable[[Callable[[Forgery], object]], VerifyReport]
 
 
@@ -67,12 +83,16 @@ def forge(issued: Issued, home: Path, tmp_path: Path, monkeypatch: pytest.Monkey
         target = tmp_path / "forged.pdf"
         with monkeypatch.context() as patched:
             if forged.made_by:
-                patched.setattr(issuing, "made_by", lambda: forged.made_by)
-            files = issuing.seal_record(
-                forged.data, forged.rules, forged.overlays, keys=keys, at=AT
+                patched.setattr(sealing, "made_by", lambda: forged.made_by)
+            pdf = sealing.seal_record(
+                forged.data,
+                forged.rules,
+                forged.overlays,
+                placed=placed(forged.data, keys),
+                keys=keys,
             )
-        target.write_bytes(files[issuing.PDF])
-        return verify_file(target, home / "keys" / "trust.pem")
+        target.write_bytes(pdf)
+        return verify_file(target, [home / "keys" / "trust.pem"])
 
     return made
 
@@ -246,7 +266,7 @@ def other_words(forged: Forgery) -> None:
 def test_other_wording_of_another_version_is_no_failure(forge: Forge) -> None:
     def edit(forged: Forgery) -> None:
         other_words(forged)
-        forged.made_by = issuing.made_by() | {"texts": "0" * 16}
+        forged.made_by = sealing.made_by() | {"texts": "0" * 16}
 
     report = forge(edit)
     assert (not_met(report), still_open(report)) == (set(), {"record.print"})
@@ -270,9 +290,9 @@ def test_an_older_record_that_cannot_be_typeset_here_is_no_failure(
     def unknown(*_: object) -> bytes:
         raise KeyError("a sentence of an older version")
 
-    real = issuing.typeset
+    real = sealing.typeset
     calls = iter([real])
-    monkeypatch.setattr(issuing, "typeset", lambda *a: next(calls, unknown)(*a))
+    monkeypatch.setattr(sealing, "typeset", lambda *a: next(calls, unknown)(*a))
     report = forge(edit)
     assert (not_met(report), still_open(report)) == (set(), {"record.print"})
 
@@ -310,4 +330,4 @@ def test_parts_of_another_form_fail_in_words(
     found = list(_checks(changed, issued.path.read_bytes(), trust))
     assert Outcome.NOT_MET in {f.outcome for f in found}
     assert all(say(f.message) for f in found)
-    assert list(_notes(changed))
+    assert list(_notes(changed)) == []  # no name was removed

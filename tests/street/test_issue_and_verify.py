@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import shutil
 import subprocess
 import sys
 from datetime import UTC, date, datetime, timedelta
@@ -24,11 +23,12 @@ from lapwright.ledger.keys import open_keys
 from lapwright.services.casefolder import open_case
 from lapwright.services.errors import CaseHasLater, EntriesGone, RecordNotWhole
 from lapwright.services.issuing import Issued, issue_case
+from lapwright.services.programme import Programme
 from lapwright.services.recordfile import judged_of_record, parts_of
 from lapwright.services.verifying import verify_file
 from unit.documents.witness import text_of
 
-from .building import case_folder, edit
+from .building import case_folder, edit, programme_in
 from .conftest import Shell
 
 AS_OF = date(2026, 3, 20)
@@ -40,24 +40,23 @@ def trust(home: Path, issued: Issued) -> Path:
 
 
 def test_issuing_again_gives_the_same_record(
-    passed: Path, home: Path, issued: Issued, tmp_path: Path
+    passed: Path, programme: Programme, issued: Issued, tmp_path: Path
 ) -> None:
-    again = issue_case(
-        passed, as_of=AS_OF, out=tmp_path, home=home, at=datetime(2027, 1, 1, tzinfo=UTC)
-    )
+    at = datetime(2027, 1, 1, tzinfo=UTC)
+    again = issue_case(passed, programme, as_of=AS_OF, out=tmp_path, at=at)
     assert again.again == "yes"
     assert again.path.read_bytes() == issued.path.read_bytes()
     assert again.file_sha256 == hashlib.sha256(issued.path.read_bytes()).hexdigest()
 
 
 def test_a_later_day_alone_gives_the_same_record(
-    passed: Path, home: Path, issued: Issued, tmp_path: Path
+    passed: Path, programme: Programme, issued: Issued, tmp_path: Path
 ) -> None:
     again = issue_case(
         passed,
+        programme,
         as_of=date(2026, 6, 1),
         out=tmp_path,
-        home=home,
         at=datetime(2026, 6, 2, tzinfo=UTC),
     )
     assert (again.again, again.revision) == ("yes", issued.revision)
@@ -73,52 +72,50 @@ def test_a_day_before_the_last_entry_is_refused_with_that_day(tmp_path: Path) ->
     folder = case_folder(tmp_path)
     last = max(a.happened_on for a in open_case(folder).acts)
     at = datetime(2026, 3, 21, tzinfo=UTC)
-    early = last - timedelta(days=1)
+    early, home = last - timedelta(days=1), programme_in(tmp_path / "home")
     with pytest.raises(CaseHasLater) as refused:
-        issue_case(folder, as_of=early, out=tmp_path / "out", home=tmp_path / "home", at=at)
+        issue_case(folder, home, as_of=early, out=tmp_path / "out", at=at)
     assert f"Issue as of the last entry, {last.isoformat()}, or later." in str(refused.value)
     assert refused.value.got == early.isoformat()
     assert not (tmp_path / "out").exists()
-    issue_case(folder, as_of=last, out=tmp_path / "out", home=tmp_path / "home", at=at)
+    assert home.log.size() == 0
+    issue_case(folder, home, as_of=last, out=tmp_path / "out", at=at)
 
 
 def test_a_day_in_the_future_is_refused(tmp_path: Path) -> None:
     folder = case_folder(tmp_path)
-    at = datetime(2026, 3, 21, 9, 30, tzinfo=UTC)
+    at, home = datetime(2026, 3, 21, 9, 30, tzinfo=UTC), programme_in(tmp_path / "home")
     with pytest.raises(CaseHasLater, match="lies in the future"):
-        issue_case(
-            folder, as_of=date(2026, 3, 22), out=tmp_path / "out", home=tmp_path / "home", at=at
-        )
-    assert not (tmp_path / "home").exists()
+        issue_case(folder, home, as_of=date(2026, 3, 22), out=tmp_path / "out", at=at)
+    assert home.log.size() == 0
 
 
 def test_the_day_may_be_ahead_where_the_clock_is_ahead_of_utc(tmp_path: Path) -> None:
     late = datetime(2026, 3, 21, 20, 0, tzinfo=UTC)  # 22 March, 06:00, at UTC+10
     issued = issue_case(
         case_folder(tmp_path),
+        programme_in(tmp_path / "home"),
         as_of=date(2026, 3, 22),
         out=tmp_path / "out",
-        home=tmp_path / "home",
         at=late,
     )
     assert issued.again == "no"
 
 
 def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
-    passed: Path, home: Path, issued: Issued, tmp_path: Path
+    tmp_path: Path,
 ) -> None:
-    changed = tmp_path / "case"
-    shutil.copytree(passed, changed)
-    edit(changed, lambda d: d["coupons"][0]["joints"][0].update(clearance="0.005 in"))
-    store = tmp_path / "home"
-    shutil.copytree(home, store)
-    second = issue_case(
-        changed, as_of=AS_OF, out=tmp_path / "out", home=store, at=datetime(2026, 3, 22, tzinfo=UTC)
-    )
-    assert (second.revision, second.again) == ("2", "no")
-    assert (store / "issued" / issued.number / "r1" / "record.pdf").read_bytes() == (
-        issued.path.read_bytes()
-    )
+    folder, home = case_folder(tmp_path), programme_in(tmp_path / "home")
+    out = tmp_path / "out"
+    first = issue_case(folder, home, as_of=AS_OF, out=out, at=datetime(2026, 3, 21, tzinfo=UTC))
+    kept = first.path.read_bytes()
+    edit(folder, lambda d: d["coupons"][0]["joints"][0].update(clearance="0.005 in"))
+    second = issue_case(folder, home, as_of=AS_OF, out=out, at=datetime(2026, 3, 22, tzinfo=UTC))
+    assert (second.revision, second.register, second.again) == ("2", "2", "no")
+    assert home.files.get(first.file_sha256) == kept == first.path.read_bytes()
+    told = " ".join(text_of(second.path.read_bytes()).split())
+    assert "changed or taken out since: Coupon brazed H, 2026-03-04" in told
+    assert "revision 1, data SHA-256" in told
 
 
 def _typed_again(document: dict[str, Any]) -> None:
@@ -129,26 +126,27 @@ def _typed_again(document: dict[str, Any]) -> None:
 def test_a_reading_that_left_the_case_gives_no_silent_revision(tmp_path: Path) -> None:
     """A failed face is read anew in place of the first reading: refused, then told with why."""
     folder = case_folder(tmp_path, voids={0: ((0.1, 0.6, "open"),)})
-    out, home = tmp_path / "out", tmp_path / "home"
+    out, home = tmp_path / "out", programme_in(tmp_path / "home")
     at = datetime(2026, 3, 21, tzinfo=UTC)
-    issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    issue_case(folder, home, as_of=AS_OF, out=out, at=at)
     edit(folder, _typed_again)
     with pytest.raises(EntriesGone, match=r"Face read H1-1 teal, 2026-03-12 \(50\.5 % unbrazed\)"):
-        issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+        issue_case(folder, home, as_of=AS_OF, out=out, at=at)
     assert not list(out.glob("*-r2.pdf"))
     edit(folder, lambda d: d["written"].update(reason="the loupe was read off by a line"))
-    second = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    second = issue_case(folder, home, as_of=AS_OF, out=out, at=at)
     told = " ".join(text_of(second.path.read_bytes()).split())
     assert "revision 1, data SHA-256" in told
     assert "(50.5 % unbrazed)" in told
     assert "the loupe was read off by a line" in told
-    assert verify_file(second.path, home / "keys" / "trust.pem").outcome is Outcome.MET
-    again = issue_case(folder, as_of=AS_OF, out=out, home=home, at=at)
+    trust = tmp_path / "home" / "keys" / "trust.pem"
+    assert verify_file(second.path, [trust]).outcome is Outcome.MET
+    again = issue_case(folder, home, as_of=AS_OF, out=out, at=at)
     assert (again.again, again.revision) == ("yes", "2")
 
 
 def test_every_check_of_an_untouched_record_holds(issued: Issued, trust: Path) -> None:
-    report = verify_file(issued.path, trust)
+    report = verify_file(issued.path, [trust])
     assert report.outcome is Outcome.MET, [
         f for f in report.findings if f.outcome is not Outcome.MET
     ]
@@ -170,8 +168,9 @@ def test_a_record_holds_whatever_the_order_of_coupons_in_the_case(tmp_path: Path
     edit(folder, lambda d: d["coupons"].reverse())
     home = tmp_path / "home"
     at = datetime(2026, 3, 21, tzinfo=UTC)
-    record = issue_case(folder, as_of=AS_OF, out=tmp_path / "out", home=home, at=at)
-    report = verify_file(record.path, home / "keys" / "trust.pem")
+    programme = programme_in(home)
+    record = issue_case(folder, programme, as_of=AS_OF, out=tmp_path / "out", at=at)
+    report = verify_file(record.path, [home / "keys" / "trust.pem"])
     assert [f for f in report.findings if f.outcome is not Outcome.MET] == []
 
 
@@ -185,7 +184,7 @@ def test_names_stand_in_no_act_of_the_record(issued: Issued) -> None:
 
 def test_a_record_of_strangers_is_told_apart(issued: Issued, tmp_path: Path) -> None:
     open_keys(tmp_path / "keys", made_at=datetime(2026, 1, 1, tzinfo=UTC))
-    report = verify_file(issued.path, tmp_path / "keys" / "trust.pem")
+    report = verify_file(issued.path, [tmp_path / "keys" / "trust.pem"])
     assert report.outcome is Outcome.NOT_MET
     failed = {f.rule for f in report.findings if f.outcome is Outcome.NOT_MET}
     assert any("certificate" in rule for rule in failed), failed
@@ -202,7 +201,7 @@ def test_a_byte_changed_anywhere_on_a_grid_is_caught(
         changed[place] ^= 1
         target.write_bytes(changed)
         try:
-            report = verify_file(target, trust)
+            report = verify_file(target, [trust])
         except LapwrightError:
             continue
         assert report.outcome is not Outcome.MET, place
@@ -255,8 +254,8 @@ def test_the_data_bind_the_attached_pictures(issued: Issued) -> None:
     ("args", "code"),
     [
         (["judge", "EMPTY", "--as-of", "2026-03-20"], "CASE-001"),
-        (["issue", "EMPTY", "--as-of", "2026-03-20", "--out", "OUT", "--home", "HOME"], "CASE-001"),
-        (["issue", "EMPTY", "--as-of", "9999-01-01", "--out", "OUT", "--home", "H"], "ISSUE-004"),
+        (["issue", "EMPTY", "--as-of", "2026-03-20", "--out", "OUT", "--data", "HOME"], "CASE-001"),
+        (["issue", "EMPTY", "--as-of", "9999-01-01", "--out", "OUT", "--data", "H"], "ISSUE-004"),
         (["range", "EMPTY", "--as-of", "2026-03-20"], "CASE-001"),
         (["range", "EMPTY/none.pdf"], "VERIFY-001"),
         (["verify", "EMPTY/none.pdf", "--trust", "EMPTY/trust.pem"], "VERIFY-002"),

@@ -26,7 +26,7 @@ from lapwright.services.readerstudy import Asked, Checked, study_readers
 from lapwright.services.readingsfile import parse_share, read_readings
 from lapwright.services.verifying import verify_file
 
-from .building import case_folder, confirm_all, edit
+from .building import case_folder, confirm_all, edit, programme_in
 from .conftest import AT
 from .studying import COLUMNS, METHOD, sloped, table, written
 
@@ -269,8 +269,8 @@ def test_without_a_check_the_reading_is_a_proposal(parent: Path) -> None:
 
 def test_a_record_under_a_check_is_issued_and_verifies(parent: Path) -> None:
     folder, home = _case(parent), parent / "home"
-    issued = issue_case(folder, as_of=AS_OF, out=parent / "out", home=home, at=AT)
-    report = verify_file(issued.path, home / "keys" / "trust.pem")
+    issued = issue_case(folder, programme_in(home), as_of=AS_OF, out=parent / "out", at=AT)
+    report = verify_file(issued.path, [home / "keys" / "trust.pem"])
     assert report.outcome is Outcome.MET, [f.message for f in report.findings]
     checks = [a for a in judge_case(folder, as_of=AS_OF).loaded.acts if a.type == "MethodChecked"]
     assert [(a.version, a.body["by"], len(a.files)) for a in checks] == [(2, "lead", 2)]

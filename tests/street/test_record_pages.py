@@ -22,12 +22,13 @@ import pytest
 from lapwright.core.outcomes import Outcome
 from lapwright.documents.container import inspect_record
 from lapwright.documents.sheets import RangeRow, RecordSheet
-from lapwright.services.issuing import Issued, issue_case, typeset
+from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.recordfile import RecordParts, parts_of
 from lapwright.services.recordsheet import record_sheet
+from lapwright.services.sealing import typeset
 from unit.documents.witness import page_count, text_of, told_by
 
-from .building import case_folder
+from .building import case_folder, programme_in
 
 SIZES = ["1/4", "3/8", "1/2", "5/8", "3/4", "1", "1-1/4", "1-1/2"]
 SIZES += ["2", "2-1/2", "3", "3-1/2", "4", "5", "6", "8"]
@@ -51,9 +52,9 @@ def in_part(tmp_path_factory: pytest.TempPathFactory) -> RecordParts:
     case = case_folder(folder, voids={0: MOSTLY_OPEN})
     made = issue_case(
         case,
+        programme_in(folder / "home"),
         as_of=date(2026, 3, 20),
         out=folder / "out",
-        home=folder / "home",
         at=datetime(2026, 3, 21, tzinfo=UTC),
     )
     return parts(made.path)

@@ -87,9 +87,7 @@ class Signed:
             way=word(f"record.way.{self.act.body['way']}"),
         )
         if self.path is not None:
-            yield word(
-                "record.done.file", path=str(self.path), sha=self.act.body["file_sha256"]
-            )
+            yield word("record.done.file", path=str(self.path), sha=self.act.body["file_sha256"])
             yield word("record.done.replace", record=self.revision.name)
 
 

@@ -14,6 +14,7 @@ from datetime import date, datetime
 from pathlib import Path
 
 from lapwright.core.outcomes import Outcome, Verdict
+
 from .atomic import make_folder
 from .casefolder import open_case
 from .casereport import SHAPES
@@ -79,9 +80,7 @@ class Demo:
         yield word("demo.invented")
 
 
-def run_demo(
-    folder: Path, programme: Programme, *, at: datetime, progress: Progress
-) -> Demo:
+def run_demo(folder: Path, programme: Programme, *, at: datetime, progress: Progress) -> Demo:
     """Write, judge and issue the demo.
 
     Parameters

@@ -96,9 +96,7 @@ def file_case(
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
 
 
-def _opened(
-    folder: Path, secret: bytes, progress: Callable[[str], None] | None
-) -> LoadedCase:
+def _opened(folder: Path, secret: bytes, progress: Callable[[str], None] | None) -> LoadedCase:
     return open_case(folder, secret=secret, progress=progress)
 
 

@@ -1,8 +1,9 @@
 """What a new revision says of the one before it: which record it replaces, and what left the case.
 
-A reading or a look that was filed stays in the case; a new one is filed beside it. Where one was filed wrongly, ``written.reason`` says why it
-left, and the new revision prints the entry with that reason. Figures that the
-program computes, acceptance and remarks may change without an entry leaving.
+A reading or a look that was filed stays in the case; a new one is filed beside
+it. Where one was filed wrongly, ``written.reason`` says why it left, and the new
+revision prints the entry with that reason. Figures that the program computes,
+acceptance and remarks may change without an entry leaving.
 """
 
 from __future__ import annotations
@@ -109,7 +110,7 @@ def _key(act: Data) -> bytes:
     return canonical_json(parts)
 
 
-def _told(acts: list[Data]) -> Iterator[str]:
+def _told(acts: Iterable[Data]) -> Iterator[str]:
     for act in acts:
         body = act["body"]
         about = (body[k] for k in ("face", "joint", "coupon", "person", "rule") if k in body)

@@ -328,9 +328,7 @@ def _new_revision(
         "as_of": evidence.as_of.isoformat(),
     }
     pictures = [put(png) for _, png in sorted(overlays.items())]
-    take_number(
-        programme.log, state, body, files=dict.fromkeys([payload, rules, *pictures]), at=at
-    )
+    take_number(programme.log, state, body, files=dict.fromkeys([payload, rules, *pictures]), at=at)
 
 
 def complete(programme: Programme, number: str, *, at: datetime) -> RecordState:

@@ -9,6 +9,7 @@ only the digest of the later one, kept in the ledger, tells.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from itertools import islice
 
 from lapwright.core.acts import Act, canonical_json
@@ -23,7 +24,9 @@ from .register import BY_KEY, RecordState, Revision, record_state
 from .text import word
 
 
-def ledger_findings(log: Log, parts: RecordParts, file_sha256: str) -> Iterator[Finding]:
+def ledger_findings(
+    log: Log, parts: RecordParts, file_sha256: str, signed_at: datetime | None
+) -> Iterator[Finding]:
     """Yield the findings that need the ledger.
 
     Parameters
@@ -34,6 +37,8 @@ def ledger_findings(log: Log, parts: RecordParts, file_sha256: str) -> Iterator[
         What the file carries.
     file_sha256 : str
         SHA-256 of the file.
+    signed_at : datetime or None
+        Time that the first signature states.
     """
     number = str(parts.data["number"])
     state = record_state(log, number)
@@ -45,9 +50,20 @@ def ledger_findings(log: Log, parts: RecordParts, file_sha256: str) -> Iterator[
         return
     if file_sha256 in revision.files:
         yield _latest_file(log, revision, file_sha256)
+    yield _time(revision, signed_at)
     yield _latest_revision(state, revision)
     yield _withdrawn(log, revision)
     yield _history(log, parts)
+
+
+def _time(revision: Revision, told: datetime | None) -> Finding:
+    """Compare the time in the signature, by the signer's own clock, with the entry's."""
+    recorded = revision.act.recorded_at
+    if told == recorded:
+        message = Message("container.time.met", told=recorded.isoformat())
+        return _finding("ledger.time", Outcome.MET, message)
+    message = Message("container.time.other", told=str(told), recorded=recorded.isoformat())
+    return _finding("ledger.time", Outcome.NOT_MET, message)
 
 
 def _latest_file(log: Log, revision: Revision, sha256: str) -> Finding:

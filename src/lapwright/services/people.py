@@ -93,9 +93,7 @@ class Forgotten:
             yield word("forget.shown", records=", ".join(self.shown))
 
 
-def forget(
-    programme: Programme, person: str, *, reason: str, by: str, at: datetime
-) -> Forgotten:
+def forget(programme: Programme, person: str, *, reason: str, by: str, at: datetime) -> Forgotten:
     """Remove a person's name: the act says why, the chain stays whole.
 
     Cut off between the act and the removal, it is finished by asking again.

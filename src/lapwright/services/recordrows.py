@@ -108,7 +108,8 @@ def _replaces(data: Data) -> str:
         told += word("fact.replaces.withdrawn", **before["withdrawn"])
     if before["gone"]:
         told += word("fact.replaces.gone", gone="; ".join(before["gone"]))
-    reasons = [f"{name_of(data, r['by'])}: {r['reason']}" for r in before["reasons"]]
+    given = [r for r in before["reasons"] if r["reason"] != word("filing.no_reason")]
+    reasons = [f"{name_of(data, r['by'])}: {r['reason']}" for r in given]
     return told + (word("fact.replaces.reasons", reasons="; ".join(reasons)) if reasons else "")
 
 

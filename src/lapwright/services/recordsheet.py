@@ -67,8 +67,8 @@ def record_sheet(
         number=data["number"],
         revision=data["revision"],
         title=word("record.title"),
-        status=word("record.status"),
-        issued=issue["issued_at"][:10],
+        status=word("record.status.issued"),
+        issued=_issued(issue),
         payload_sha256=payload_sha256,
         labels={i: word(i) for i in RECORD_LABELS},
         person=s.PersonBlock(
@@ -80,7 +80,7 @@ def record_sheet(
         ),
         decision=_headline(decision, qualified),
         decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
-        facts=fact_rows(data) + examination_rows(data, rules) + _register(issue),
+        facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, data, rules) for p in decision["positions"]),
         variables=tuple(
@@ -116,9 +116,10 @@ def record_sheet(
     )
 
 
-def _register(issue: Data) -> tuple[s.Fact, ...]:
-    number = issue["act"]["body"].get("register", "")
-    return (s.Fact(word("fact.register"), number),) if number else ()
+def _issued(issue: Data) -> str:
+    """Return the day of issue, and the number that the record took in the register."""
+    on, register = issue["issued_at"][:10], issue["act"]["body"].get("register", "")
+    return word("record.issued_as", on=on, register=register) if register else on
 
 
 def _together(qualified: str) -> str:

@@ -230,7 +230,9 @@ def take_number(
     named = {"record": state.number, "revision": revision, "register": str(taken + 1)}
     acts = (
         _act("NumberTaken", named, at, stream=REGISTER),
-        _act("RecordIssued", {**body, **named}, at, stream=record_stream(state.number), files=files),
+        _act(
+            "RecordIssued", {**body, **named}, at, stream=record_stream(state.number), files=files
+        ),
     )
     expect = {REGISTER: taken, record_stream(state.number): state.count}
     return log.append(acts, expect=expect)[1]

@@ -44,7 +44,7 @@ from .text import outcome_word, say, word
 from .trusting import read_trusted
 
 if TYPE_CHECKING:
-    from lapwright.documents.report import ContainerReport
+    from lapwright.documents.report import ContainerReport, SignatureSeen
 
 
 @dataclass(frozen=True)
@@ -145,17 +145,23 @@ def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) ->
             _finding("record.data", Outcome.NOT_MET, Message("verify.no_data", why=str(fault)))
         )
     else:
-        first = report.signatures[0].certificate if report.signatures else None
-        findings += _checks(parts, data, trusted.programme_of(first))
-        findings += _ledger(log, parts, digest)
+        first = report.signatures[0] if report.signatures else None
+        issuer = trusted.programme_of(first.certificate if first else None)
+        findings += _checks(parts, data, issuer)
+        if log is not None:
+            findings += _ledger(log, parts, digest, first)
         notes = [*_notes(parts), *_certified(log, parts, report), *notes]
     rows = signature_rows(report.signatures, trusted.certificates)
-    return VerifyReport(str(path), report.number, tuple(findings), tuple(notes), digest, tuple(rows))
+    return VerifyReport(
+        str(path), report.number, tuple(findings), tuple(notes), digest, tuple(rows)
+    )
 
 
-def _ledger(log: Log | None, parts: RecordParts, digest: str) -> list[Finding]:
+def _ledger(
+    log: Log, parts: RecordParts, digest: str, first: SignatureSeen | None
+) -> list[Finding]:
     try:
-        return list(ledger_findings(log, parts, digest)) if log is not None else []
+        return list(ledger_findings(log, parts, digest, first.signed_at if first else None))
     except _DAMAGED as fault:
         told = Message("verify.damaged", why=_plainly(fault))
         return [_finding("ledger.file", Outcome.NOT_MET, told)]

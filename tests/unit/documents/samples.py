@@ -8,7 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from lapwright.documents.record import typeset_record
-from lapwright.documents.sign import countersign_record, sign_record
+from lapwright.documents.sign import SignatureWords, countersign_record, sign_record
 from lapwright.ledger.keys import Keys, open_keys
 from unit.documents.sheet_samples import (
     HASH,
@@ -79,6 +79,5 @@ def certified_record() -> bytes:
         key=pair.signing_key,
         certificate=pair.certificate,
         signed_at=datetime(2026, 3, 11, 9, 0, tzinfo=UTC),
-        reason="Certified by the employer",
-        name="Hollis Quarrender",
+        words=SignatureWords("Certified by the employer", "Hollis Quarrender"),
     )

@@ -13,7 +13,7 @@ from cryptography.hazmat.primitives.asymmetric.utils import decode_dss_signature
 
 from lapwright.documents.errors import SigningRefused, TimeRefused
 from lapwright.documents.pades import P256_ORDER, RecordSigner
-from lapwright.documents.sign import countersign_record, sign_record
+from lapwright.documents.sign import SignatureWords, countersign_record, sign_record
 from unit.documents import samples
 from unit.documents.witness import page_image, standard_faults, told_by
 
@@ -95,10 +95,9 @@ def test_an_unsigned_record_has_nothing_to_countersign() -> None:
         countersign_record(
             samples.unsigned_record(),
             key=pair.signing_key,
-            name="N",
             certificate=pair.certificate,
             signed_at=samples.ISSUED,
-            reason="R",
+            words=SignatureWords("R", "N"),
         )
 
 
