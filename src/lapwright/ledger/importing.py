@@ -55,11 +55,11 @@ def checked_export(
     Raises
     ------
     ExportUnsound
-        With the first bad entry or file.
+        With the first bad entry, or file where no entry is bad.
     """
     found = checker.check(source, keys=keys, tell=tell)
     if found.faults:
-        first = found.faults[0]
+        first = next((f for f in found.faults if f.entry is not None), found.faults[0])
         raise ExportUnsound(
             "the export does not hold, so nothing is taken from it",
             got=f"{first.file}: {first.says}",

@@ -29,8 +29,8 @@ from lapwright.ledger.importing import import_export
 from lapwright.ledger.log import Entry, Log, MemoryLog
 from lapwright.ledger.tree import tree_head
 from lapwright.services.errors import OutputRefused
-from lapwright.services.ledgerexport import ExportReport, back_up, export_ledger
-from lapwright.services.ledgerimport import drill, import_ledger, restore
+from lapwright.services.ledgerexport import ExportReport, export_ledger
+from lapwright.services.ledgerimport import import_ledger, restore
 from records.ledgers import AT, NAME, Ledger, act, large_ledger, small_ledger, some_keys
 
 KEY = some_keys().token_key.public_key().public_bytes_raw()
@@ -172,7 +172,10 @@ def test_a_zip_of_an_export_is_checked_and_imported(
     again = Ledger(tmp_path / "again")
     import_ledger(tmp_path / "out.zip", again)
     assert list(again.log.entries()) == list(ledger.log.entries())
-    with pytest.warns(UserWarning, match="Duplicate name"), zipfile.ZipFile(tmp_path / "out.zip", "a") as packed:
+    with (
+        pytest.warns(UserWarning, match="Duplicate name"),
+        zipfile.ZipFile(tmp_path / "out.zip", "a") as packed,
+    ):
         packed.writestr(f"{inside}acts.jsonl", b"another")
     told = [(fault.file, fault.says) for fault in check(tmp_path / "out.zip", keys=[KEY]).faults]
     assert ("acts.jsonl", "is there twice") in told
@@ -369,66 +372,6 @@ def test_an_interrupted_export_leaves_nothing_behind(
     with pytest.raises(KeyboardInterrupt):
         _export(ledger, tmp_path / "out", tell=interrupt)
     _nothing_left(tmp_path)
-
-
-# ------------------------------------------------------------------ backup and restore
-
-
-def _kept_keys(folder: Path) -> None:
-    from lapwright.ledger.keys import open_keys
-
-    open_keys(folder / "keys", made_at=AT, passphrase=b"long enough")
-
-
-def test_a_backup_with_keys_is_put_back_whole(tmp_path: Path) -> None:
-    ledger = small_ledger(tmp_path / "data")
-    _kept_keys(tmp_path / "data")
-    report = back_up(tmp_path / "out", ledger, keys=some_keys(), at=AT, with_keys="yes")
-    assert report.keys == "locked"
-    assert check(tmp_path / "out", keys=[KEY]).outcome == "met"
-    made: list[Ledger] = []
-
-    def opener(folder: Path) -> Ledger:
-        made.append(Ledger(folder))
-        return made[-1]
-
-    assert restore(tmp_path / "out", tmp_path / "new", opener).keys == "yes"
-    _same(ledger.log, made[0].log)
-    for name in ("signing-key.pem", "token-key.pem", "salt.bin", "certificate.pem", "trust.pem"):
-        kept, again = tmp_path / "data" / "keys" / name, tmp_path / "new" / "keys" / name
-        assert again.read_bytes() == kept.read_bytes()
-        assert again.stat().st_mode & 0o777 == 0o600
-    assert list(Ledger(tmp_path / "new").files.names()) == list(ledger.files.names())
-
-
-def test_a_backup_without_keys_says_so(ledger: Ledger, tmp_path: Path) -> None:
-    report = back_up(tmp_path / "out", ledger, keys=some_keys(), at=AT)
-    assert (report.keys, report.names) == ("no", "yes")
-    assert restore(tmp_path / "out", tmp_path / "new", Ledger).keys == "no"
-    assert not (tmp_path / "new" / "keys").exists()
-
-
-def test_a_drill_keeps_nothing(
-    ledger: Ledger, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    back_up(tmp_path / "out", ledger, keys=some_keys(), at=AT)
-    (tmp_path / "drills").mkdir()
-    monkeypatch.setattr("tempfile.tempdir", str(tmp_path / "drills"))
-    report = drill(tmp_path / "out", Ledger, trust=some_keys().trust)
-    assert report.taken.checked.acts == 6
-    _nothing_left(tmp_path / "drills")
-
-
-def test_what_is_read_back_otherwise_is_not_put_in_place(ledger: Ledger, tmp_path: Path) -> None:
-    back_up(tmp_path / "out", ledger, keys=some_keys(), at=AT)
-
-    class Forgetful(MemoryLog):
-        def entries(self, **asked: Any) -> Iterator[Entry]:
-            yield from list(super().entries(**asked))[:-1]
-
-    with pytest.raises(LedgerDamaged, match="entry 5"):
-        restore(tmp_path / "out", tmp_path / "new", lambda folder: Ledger(folder, Forgetful()))
-    assert not (tmp_path / "new").exists()
 
 
 def test_a_head_signed_by_an_earlier_key_leaves_the_check_open(
