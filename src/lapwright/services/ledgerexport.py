@@ -151,10 +151,12 @@ def back_up(
 
     Parameters
     ----------
-    out, ledger, keys, at, tell
+    out, ledger, keys, at
         As for `export_ledger`.
     with_keys : str, optional
         ``yes`` copies the key folder, locked by its passphrase or not, as it is.
+    tell : callable, optional
+        Told how far it has come.
 
     Raises
     ------
