@@ -9,6 +9,7 @@ from __future__ import annotations
 import functools
 import hashlib
 import json
+import os
 import random
 import shutil
 from collections.abc import Callable, Iterator
@@ -198,6 +199,17 @@ def test_an_extra_file_and_a_missing_one_are_named(copy: Path) -> None:
 def test_a_link_to_a_folder_elsewhere_is_extra(copy: Path, tmp_path: Path) -> None:
     (copy / "elsewhere").symlink_to(tmp_path)
     assert "elsewhere" in {fault.file for fault in _checked(copy).faults}
+
+
+def test_a_device_or_a_pipe_in_the_place_of_a_file_is_not_read(copy: Path) -> None:
+    places = sorted((copy / "files").glob("*/*"))
+    for place in places:
+        place.unlink()
+    places[0].symlink_to("/dev/zero")
+    os.mkfifo(places[1])
+    told = {fault.file: fault.says for fault in _checked(copy).faults}
+    for place in places:
+        assert "is not read" in told[place.relative_to(copy).as_posix()]
 
 
 def _forged(folder: Path, change: Callable[[list[bytes]], None]) -> None:

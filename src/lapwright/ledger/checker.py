@@ -38,14 +38,13 @@ MANIFEST, CHECKER, NOTE = "manifest.json", "check.py", "READ-ME-FIRST.md"
 NEEDED = (ACTS, HEADS, TRUST, CHECKER, NOTE)
 _MANIFEST_TEXTS = ("acts", "at", "format", "made_by", "names", "public_key", "signature")
 _HEAD_TEXTS = ("at", "key", "root", "signature", "size")
-_FILE_TEXTS = ("name", "sha256", "size")
-_SIDE_TEXTS = ("commitment", "salt", "value")
+_FILE_TEXTS, _SIDE_TEXTS = ("name", "sha256", "size"), ("commitment", "salt", "value")
 _ACT_TEXTS = ("type", "version", "happened_on", "recorded_by", "recorded_at")
 
 _HASH = re.compile(r"[0-9a-f]{64}")
 _COUNT = re.compile(r"0|[1-9][0-9]{0,14}")
 _INNER = re.compile(r"files/[0-9a-f]{2}/[0-9a-f]{64}|keys/[a-z0-9][a-z0-9.-]{0,63}")
-_MOST_LINE, _MOST_LIST = 1 << 26, 1 << 30  # bytes: a hostile file must not fill the memory
+_MOST_LINE, _MOST_LIST = 1 << 26, 1 << 28  # bytes: a hostile file must not fill the memory
 _DECODE = json.JSONDecoder().decode
 _ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 # What reading a damaged folder or zip can raise; RuntimeError: a locked zip, brackets too deep.
@@ -75,7 +74,7 @@ class Wrong(Exception):
     """A part that does not hold; carries its fault."""
 
     def __init__(self, file: str, says: str, entry: int | None = None) -> None:
-        super().__init__(f"{file}: {says}")
+        super().__init__(says)
         self.fault = Fault(file, entry, says)
 
 
@@ -163,6 +162,8 @@ class Source:
 
     def open(self, name: str) -> IO[bytes]:
         """Open a file to read."""
+        if not self.zip and (self.root / name).exists() and not (self.root / name).is_file():
+            raise Wrong(name, "is no file with bytes of its own, so it is not read")
         try:
             return self.zip.open(self.top + name) if self.zip else (self.root / name).open("rb")
         except _UNREADABLE as error:
@@ -297,7 +298,7 @@ class _Check:
             try:
                 told = "has {} bytes with SHA-256 {}".format(*self.source.digest(name))
             except (Wrong, *_UNREADABLE) as error:
-                told = f"cannot be read: {_short(error)}"
+                told = _short(error)
             if told != f"has {size} bytes with SHA-256 {digest}":
                 step.faults.append(Fault(name, None, f"is not what was exported: {told}"))
             if number % 1000 == 0:
@@ -372,8 +373,7 @@ class _Check:
         for number, head in enumerate(self.heads, start=1):
             size = int(head["size"])
             if size > self.whole:
-                told = f"line {number}: the first {size} entries are not there whole"
-                raise Wrong(HEADS, told, self.whole)
+                raise Wrong(HEADS, f"line {number}: its {size} entries are not there", self.whole)
             if head["root"] != self.roots[size]:
                 told = f"line {number}: not the root of the first {size} entries: one from"
                 raise Wrong(HEADS, f"{told} entry {good} on was changed, or this head", good)
