@@ -168,6 +168,11 @@ def bench_size() -> None:
     say("  largest of", f"{len(sizes)} packages: {shown} MB", "told")
 
 
+def bench_ledger() -> None:
+    print("the ledger, 1,000,000 acts (python benchmarks/ledger.py)", flush=True)
+    subprocess.run([sys.executable, str(Path(__file__).with_name("ledger.py"))], check=True)
+
+
 PARTS: list[tuple[str, Callable[[], None], tuple[str, ...]]] = [
     ("lapwright --help", bench_help, ("lapwright.cli.main",)),
     (
@@ -180,6 +185,7 @@ PARTS: list[tuple[str, Callable[[], None], tuple[str, ...]]] = [
         bench_record,
         ("lapwright.cli.demo", "lapwright.cli.cases"),
     ),
+    ("the ledger", bench_ledger, ("lapwright.desk.boot", "psycopg")),
     ("installed runtime", bench_size, ()),
 ]
 

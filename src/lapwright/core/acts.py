@@ -233,13 +233,15 @@ def _check(act: Act) -> None:
 
 
 def _plain(value: object, where: str) -> None:
+    if isinstance(value, str):
+        return
     if isinstance(value, Mapping):
         for key, inner in value.items():
             _plain(inner, f"{where}.{key}")
     elif isinstance(value, list | tuple):
         for inner in value:
             _plain(inner, where)
-    elif not isinstance(value, str):
+    else:
         raise _refused(f"{where} is not text", repr(value), expected="text, lists, mappings")
 
 

@@ -50,13 +50,12 @@ def subjects_of(act: Act) -> tuple[str, ...]:
 def _named(value: object) -> Iterator[str]:
     if isinstance(value, Mapping):
         for key, inner in value.items():
-            kind = _KINDS.get(key)
-            if kind and isinstance(inner, str) and inner:
-                yield f"{kind}:{inner}"
-            elif key == "about" and isinstance(inner, str) and ":" in inner:
-                yield inner
-            else:
+            if not isinstance(inner, str):
                 yield from _named(inner)
+            elif key in _KINDS and inner:
+                yield f"{_KINDS[key]}:{inner}"
+            elif key == "about" and ":" in inner:
+                yield inner
     elif isinstance(value, list | tuple):
         for inner in value:
             yield from _named(inner)

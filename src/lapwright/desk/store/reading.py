@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db.backends.base.base import BaseDatabaseWrapper
 
-PAGE = 4000  # acts read at once
+PAGE = 2000  # acts read at once
 ASKED = 400  # values in one question; SQLite takes 999 at least
 Row = tuple[Any, ...]
 

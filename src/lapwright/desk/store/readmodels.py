@@ -53,7 +53,7 @@ def rebuild(log: DatabaseLog) -> int:
         with log.connection.cursor() as cursor:
             cursor.execute("DELETE FROM ledger_subject")
         for page in _pages(log, reading.tip(log.connection)[0]):
-            fresh = list(rows.subject_rows((row[0], Act.from_bytes(row[1])) for row in page))
+            fresh = rows.subject_rows((row[0], Act.from_bytes(row[1])) for row in page)
             rows.insert(log.connection, "ledger_subject", rows.SUBJECT_COLUMNS, fresh)
             made += len(fresh)
     return made

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django.db.backends.base.base import BaseDatabaseWrapper
@@ -43,21 +43,16 @@ def act_row(act: Act, entry: Entry) -> tuple[Any, ...]:
     )
 
 
-def subject_rows(acts: Iterable[tuple[int, Act]]) -> Iterator[tuple[str, int]]:
-    """Yield the index rows of numbered acts."""
-    for seq, act in acts:
-        for key in {subject_key(subject) for subject in subjects_of(act)}:
-            yield key, seq
+def subject_rows(acts: Iterable[tuple[int, Act]]) -> list[tuple[str, int]]:
+    """Return the index rows of numbered acts, in the order of the index."""
+    return sorted({(subject_key(name), seq) for seq, act in acts for name in subjects_of(act)})
 
 
 def subject_key(subject: str) -> str:
     """Return a subject as the index holds it: long or odd texts by their SHA-256."""
-    if len(subject) * 4 <= LONGEST and "\0" not in subject:
+    if "\0" not in subject and (len(subject) < 64 or len(subject.encode()) <= LONGEST):
         return subject
-    data = subject.encode()
-    if len(data) <= LONGEST and "\0" not in subject:
-        return subject
-    return "sha256:" + hashlib.sha256(data).hexdigest()
+    return "sha256:" + hashlib.sha256(subject.encode()).hexdigest()
 
 
 def check_texts(texts: Iterable[str], *, longest: int | None = LONGEST) -> None:

@@ -2,9 +2,23 @@
 
 from __future__ import annotations
 
-from typing import ClassVar
+from typing import Any, ClassVar
 
 from django.db import migrations, models
+
+
+class KeyAlone(migrations.CreateModel):
+    """A table that is nothing but its key, kept by SQLite in one tree instead of two."""
+
+    def database_forwards(self, app_label: str, schema_editor: Any, *states: Any) -> None:
+        """Make the table."""
+        if schema_editor.connection.vendor != "sqlite":
+            super().database_forwards(app_label, schema_editor, *states)
+            return
+        schema_editor.execute(
+            "CREATE TABLE ledger_subject (subject text NOT NULL, seq integer NOT NULL, "
+            "PRIMARY KEY (subject, seq)) WITHOUT ROWID"
+        )
 
 
 class Migration(migrations.Migration):
@@ -31,7 +45,7 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
-        migrations.CreateModel(
+        KeyAlone(
             "SubjectRow",
             [
                 (
