@@ -90,20 +90,20 @@ def cases_of_the_demo(folder: Path) -> Iterator[Path]:
 
 
 def issued(case: Path, home: Path) -> tuple[float, float] | None:
-    """Return the times of judging with all photographs, and of filing and the record."""
+    """Return the times of reading all photographs, and of filing, judging and the record."""
+    from lapwright.cli.common import open_data
     from lapwright.core.errors import LapwrightError
-    from lapwright.ledger.keys import open_keys
-    from lapwright.services.issuing import issue_judged
-    from lapwright.services.judging import judge_case
+    from lapwright.services.casefolder import open_case
+    from lapwright.services.issuing import issue_judged, judge_filed
 
-    home.mkdir(parents=True)
     at = datetime.now(UTC)
-    keys = open_keys(home / "keys", made_at=at)
+    programme = open_data(home, at=at)
     start = time.perf_counter()
-    judged = judge_case(case, as_of=date.fromisoformat(AS_OF), secret=keys.salt)
+    loaded = open_case(case, secret=programme.keys.salt)
     middle = time.perf_counter()
     try:
-        issue_judged(judged, out=home / "records", home=home, keys=keys, at=at)
+        judged, held, _ = judge_filed(loaded, programme, as_of=date.fromisoformat(AS_OF), at=at)
+        issue_judged(judged, programme, held=held, out=home / "records", at=at)
     except LapwrightError:
         return None
     return middle - start, time.perf_counter() - middle

@@ -37,7 +37,7 @@ both drawing styles, as they came, worst first. Figures over many more faces are
 [](how-a-face-is-read.md), what no reading of a picture can tell is in
 [](what-the-method-cannot-see.md).
 
-Of these {faces}, {answered} were answered and {refused} refused. Of the answered, {wrong} were
+Of these {faces}, {answered} were answered and {refused} refused. Of the answered, {wrong}
 plainly wrong: {met} under 20 % by the interval but truly over it, {missed} with an interval that
 misses the truth otherwise. The mean absolute error of the answered is {mean:.1f} points, the
 largest {most:.1f}. Thirty faces are too few to give an accuracy.
@@ -99,7 +99,7 @@ def page(records: list[Record]) -> str:
         faces=len(records),
         answered=len(answered),
         refused=len(records) - len(answered),
-        wrong=len(wrong),
+        wrong=f"{len(wrong)} {'was' if len(wrong) == 1 else 'were'}",
         met=wrong.count("met"),
         missed=wrong.count("interval"),
         mean=100 * sum(errors) / max(1, len(errors)),

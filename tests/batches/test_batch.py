@@ -327,6 +327,24 @@ def test_batch_incomplete_when_the_program_fails_and_the_next_run_tries_again(
     assert again.incomplete() is None
 
 
+def test_a_twin_met_after_its_picture_came_back_unfinished_is_tried_itself(
+    folder, tmp_path, batch, monkeypatch
+) -> None:
+    shutil.copy(folder / "a.jpg", folder / "z.jpg")
+    shutil.copy(folder / "a.jpg.face.yaml", folder / "z.jpg.face.yaml")
+    fault = WorkerFailed("broke", got="x", expected="y", do="Z.")
+
+    def broken_at_the_first(function, items, **_):
+        for place, item in enumerate(items):
+            yield place, function(item) if place else fault
+
+    monkeypatch.setattr(module, "map_over", broken_at_the_first)
+    result = batch(folder, tmp_path / "out")
+    found = {Path(line["photo"]).name: line["outcome"] for line in result.lines}
+    assert found["a.jpg"] == "unfinished"
+    assert found["z.jpg"] == "measured"
+
+
 def test_photo_changed_while_the_run_goes_on_is_tried_again(
     folder, tmp_path, batch, monkeypatch, pictures
 ) -> None:

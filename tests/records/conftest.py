@@ -76,7 +76,7 @@ def hollis(pairs: Callable[[str], Path], programme: Programme) -> Hand:
 @pytest.fixture
 def certified(programme: Programme, issued: Issued, hollis: Hand, tmp_path: Path) -> Path:
     """The record's file with the employer's signature on it."""
-    signing = Signing("hollis", SIGNED_AT.date(), hand=hollis)
-    done = certify_record(issued.number, programme, signing, out=tmp_path, at=SIGNED_AT)
+    signing = Signing("hollis", SIGNED_AT.date(), SIGNED_AT, hand=hollis)
+    done = certify_record(issued.number, programme, signing, out=tmp_path)
     assert done.path is not None
     return done.path

@@ -97,6 +97,13 @@ def open_data(data: Path | None, *, at: datetime) -> Programme:
     return open_programme(folder, log=store.log, files=store.files, at=at)
 
 
+def open_existing(data: Path | None, *, at: datetime) -> Programme:
+    """Open a data folder that is there already; see `open_data`."""
+    from lapwright.services.programme import must_exist
+
+    return open_data(must_exist(data_folder(data)), at=at)
+
+
 def print_json(document: object) -> None:
     """Print one JSON document on standard output."""
     click.echo(json.dumps(document, indent=2, ensure_ascii=False))

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from .common import Day, F, data_option, json_option, now, open_data, print_json, today
+from .common import Day, F, data_option, json_option, now, open_existing, print_json, today
 
 if TYPE_CHECKING:
     from lapwright.services.certifying import Signing
@@ -59,9 +59,9 @@ def certify(record: str, by: str, data: Path | None, as_json: bool, **given: Any
 
     at = now()
     _one_way(given)
-    programme = open_data(data, at=at)
-    signing = _signing(by, given, programme)
-    _tell(certify_record(record, programme, signing, out=given["out"], at=at), as_json)
+    programme = open_existing(data, at=at)
+    signing = _signing(by, given, programme, at)
+    _tell(certify_record(record, programme, signing, out=given["out"]), as_json)
 
 
 @record.command()
@@ -84,9 +84,9 @@ def accept(
 
     at = now()
     _one_way(given)
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     comparison = read_kept(given["comparison"])
-    signing = _signing(by, given, programme)
+    signing = _signing(by, given, programme, at)
     must_be_open(record, programme)
     if given["name"]:
         _enrol(programme, by, given["name"], employer, at)
@@ -96,7 +96,7 @@ def accept(
         signing,
         employer=employer,
         comparison=comparison,
-        places=(given["out"], at),
+        out=given["out"],
     )
     _tell(done, as_json)
 
@@ -112,7 +112,7 @@ def withdraw(number: str, by: str, reason: str, data: Path | None, as_json: bool
     from lapwright.services.withdrawing import withdraw_record
 
     at = now()
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     _tell(withdraw_record(number, programme, by=by, reason=reason, at=at), as_json)
 
 
@@ -135,7 +135,7 @@ def list_(as_of: date | None, known_by: date | None, data: Path | None, as_json:
     """List every record in the order of the register."""
     from lapwright.services.recordlist import Asked, list_document, list_lines
 
-    programme = open_data(data, at=now())
+    programme = open_existing(data, at=now())
     document = list_document(programme.log, Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
@@ -155,7 +155,7 @@ def show(
     """Show a record: its revisions, who certified and accepted it, whether it was withdrawn."""
     from lapwright.services.recordlist import Asked, show_document, show_lines
 
-    programme = open_data(data, at=now())
+    programme = open_existing(data, at=now())
     document = show_document(programme.log, number, Asked(as_of or today(), known_by))
     if as_json:
         print_json(document)
@@ -175,7 +175,7 @@ def forget(person: str, by: str, reason: str, data: Path | None, as_json: bool) 
     from lapwright.services.people import forget as forget_person
 
     at = now()
-    programme = open_data(data, at=at)
+    programme = open_existing(data, at=at)
     _tell(forget_person(programme, person, reason=reason, by=by, at=at), as_json)
 
 
@@ -188,16 +188,16 @@ def _one_way(given: dict[str, Any]) -> None:
         raise click.UsageError("--on is for --scan: a key signs at the moment of signing")
 
 
-def _signing(by: str, given: dict[str, Any], programme: Programme) -> Signing:
+def _signing(by: str, given: dict[str, Any], programme: Programme, at: datetime) -> Signing:
     from lapwright.services.certifying import Signing
     from lapwright.services.hands import read_hand, read_passphrase, read_scan
 
     if given["scan"] is not None:
-        return Signing(by, given["on"] or today(), scan=read_scan(given["scan"]))
+        return Signing(by, given["on"] or today(), at, scan=read_scan(given["scan"]))
     phrase = given["passphrase_file"]
     opened = read_passphrase(phrase) if phrase is not None else None
     hand = read_hand(given["key"], programme.keys, passphrase=opened)
-    return Signing(by, today(), hand=hand)
+    return Signing(by, today(), at, hand=hand)
 
 
 def _enrol(programme: Programme, by: str, name: str, employer: str, at: datetime) -> None:

@@ -28,11 +28,12 @@ def verify(file: Path, trust: tuple[Path, ...], data: Path | None, as_json: bool
     machine. With --data the ledger is asked as well: whether a record is its latest, was
     cut back to an earlier signature, superseded or withdrawn.
     """
+    from lapwright.services.programme import must_exist
     from lapwright.services.verifyledger import is_export, verify_any
 
     own = data_folder(data) / "keys" / "trust.pem"
     trusted = [*([own] if data is not None and own.is_file() else []), *trust]
-    log = open_ledger(data).log if data is not None else None
+    log = open_ledger(must_exist(data)).log if data is not None else None
     if not trusted and (own.is_file() or not is_export(file)):
         trusted = [own]
     report = verify_any(file, trusted, log=log, tell=progress)

@@ -205,7 +205,7 @@ class _Run:
             shot, data = self._look(name, photo)
             if data is None or self._known(shot):
                 continue
-            if shot.key in waiting:  # the same picture under another name
+            if waiting.get(shot.key):  # the same picture under another name, not yet back
                 waiting[shot.key].append(shot)
                 continue
             waiting[shot.key] = [shot]

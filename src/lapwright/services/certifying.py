@@ -46,10 +46,14 @@ from .text import word
 
 @dataclass(frozen=True)
 class Signing:
-    """How somebody signs: a key, or a scanned page signed in ink on a day."""
+    """How somebody signs: a key, or a scanned page signed in ink on a day.
+
+    ``at`` is the present moment (UTC): that of the signature by key, and of the entry.
+    """
 
     by: str
     on: date
+    at: datetime
     hand: Hand | None = None
     scan: bytes = b""
 
@@ -92,7 +96,7 @@ class Signed:
 
 
 def certify_record(
-    asked: str, programme: Programme, signing: Signing, *, out: Path | None, at: datetime
+    asked: str, programme: Programme, signing: Signing, *, out: Path | None
 ) -> Signed:
     """File the certification of a record by its employer's responsible person.
 
@@ -106,8 +110,6 @@ def certify_record(
         Who, when, with what.
     out : Path, optional
         Folder for the signed PDF; needed with a key.
-    at : datetime
-        The present moment, UTC.
 
     Raises
     ------
@@ -121,9 +123,9 @@ def certify_record(
         raise _already(programme, revision, revision.certified)
     session = _session(programme, revision)
     _must_be_certifier(signing.by, session, revision)
-    _check_day(signing.on, revision, at)
-    employer = str(session["employer"])
-    act, path = _sign(state, revision, programme, signing, _Use(employer), out=out, at=at)
+    _check_day(signing, revision)
+    use = _Use(str(session["employer"]))
+    act, path = _sign((state, revision), programme, signing, use, out=out)
     return Signed(revision, act, name_in(programme.log, signing.by), path)
 
 
@@ -134,7 +136,7 @@ def accept_record(
     *,
     employer: str,
     comparison: bytes,
-    places: tuple[Path | None, datetime],
+    out: Path | None,
 ) -> Signed:
     """File the acceptance of a certified record by a later employer.
 
@@ -150,8 +152,8 @@ def accept_record(
         The later employer.
     comparison : bytes
         The comparison of the two employers' procedures on which this rests.
-    places : tuple
-        Folder for the signed PDF (or None), and the present moment, UTC.
+    out : Path, optional
+        Folder for the signed PDF; needed with a key.
 
     Raises
     ------
@@ -160,7 +162,6 @@ def accept_record(
     CertifiedAlready
         If this employer has accepted it before, or is the one that certified it.
     """
-    out, at = places
     state, revision = must_be_open(asked, programme)
     if revision.certified is None:
         raise NotCertified(
@@ -177,9 +178,9 @@ def accept_record(
             raise _already(programme, revision, act)
     must_be_enrolled(programme.log, signing.by)
     _must_not_be_brazer(signing.by, revision)
-    _check_day(signing.on, revision, at)
+    _check_day(signing, revision)
     use = _Use(employer, comparison)
-    act, path = _sign(state, revision, programme, signing, use, out=out, at=at)
+    act, path = _sign((state, revision), programme, signing, use, out=out)
     return Signed(revision, act, name_in(programme.log, signing.by), path)
 
 
@@ -274,8 +275,9 @@ def _must_not_be_brazer(person: str, revision: Revision) -> None:
         )
 
 
-def _check_day(on: date, revision: Revision, at: datetime) -> None:
-    first, last = revision.act.happened_on, (at + timedelta(hours=14)).date()
+def _check_day(signing: Signing, revision: Revision) -> None:
+    on, first = signing.on, revision.act.happened_on
+    last = (signing.at + timedelta(hours=14)).date()
     # The civil day of the place may be behind UTC by up to 12 hours.
     if not first - timedelta(days=1) <= on <= last:
         raise DayRefused(
@@ -304,23 +306,22 @@ class _Use:
 
 
 def _sign(
-    state: RecordState,
-    revision: Revision,
+    found: tuple[RecordState, Revision],
     programme: Programme,
     signing: Signing,
     use: _Use,
     *,
     out: Path | None,
-    at: datetime,
 ) -> tuple[Act, Path | None]:
     """Keep the signed PDF or the scan, file the act, and write the PDF to ``out``."""
+    state, revision = found
     if out is not None:
         make_folder(out)
     before = revision.files[-1]
     body: dict[str, Any] = {"by": signing.by, "employer": use.employer, "file_sha256": before}
     files, pdf = [], b""
     if signing.hand is not None:
-        pdf = countersigned(programme, before, signing, use.role, use.employer, at)
+        pdf = countersigned(programme, before, signing, use)
         body |= {
             "way": BY_KEY,
             "before_sha256": before,
@@ -334,7 +335,7 @@ def _sign(
     if use.comparison:
         body["comparison_sha256"] = programme.files.put(use.comparison)
         files.append(body["comparison_sha256"])
-    act = record_act(use.type, revision, body, by=signing.by, at=at)
+    act = record_act(use.type, revision, body, by=signing.by, at=signing.at)
     act = replace(act, happened_on=signing.on, files=tuple(files))
     programme.log.append([act], expect={record_stream(state.number): state.count})
     if out is None:
@@ -345,10 +346,8 @@ def _sign(
     return act, target
 
 
-def countersigned(
-    programme: Programme, before: str, signing: Signing, role: str, employer: str, at: datetime
-) -> bytes:
-    """Return the latest PDF with one more signature."""
+def countersigned(programme: Programme, before: str, signing: Signing, use: _Use) -> bytes:
+    """Return the latest PDF with one more signature; the same signing gives the same bytes."""
     from lapwright.documents.sign import (
         ACCEPTANCE,
         CERTIFICATION,
@@ -363,10 +362,10 @@ def countersigned(
         programme.files.get(before),
         key=hand.key,
         certificate=hand.certificate,
-        signed_at=at,
+        signed_at=signing.at,
         words=SignatureWords(
-            word(f"record.sign.{role}.meaning"),
-            word("record.sign.for", name=name_in(programme.log, signing.by), employer=employer),
-            CERTIFICATION if role == "certifier" else ACCEPTANCE,
+            word(f"record.sign.{use.role}.meaning"),
+            word("record.sign.for", name=name_in(programme.log, signing.by), employer=use.employer),
+            CERTIFICATION if use.role == "certifier" else ACCEPTANCE,
         ),
     )

@@ -289,3 +289,9 @@ class PersonUnknown(LapwrightError):
     """The ledger holds nobody of this id."""
 
     code = "ISSUE-022"
+
+
+class DataMissing(LapwrightError):
+    """A ledger is asked about, and the folder holds none."""
+
+    code = "ISSUE-023"

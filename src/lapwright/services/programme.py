@@ -12,6 +12,7 @@ from lapwright.ledger.files import FileStore
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.log import Log
 
+from .errors import DataMissing
 from .text import word
 
 STREAM = "programme"
@@ -40,6 +41,23 @@ def open_programme(data: Path, *, log: Log, files: FileStore, at: datetime) -> P
         The present moment, UTC.
     """
     return Programme(log, files, open_keys(data / KEYS, made_at=at))
+
+
+def must_exist(data: Path) -> Path:
+    """Return a data folder that a programme has made, or refuse: asking makes no ledger.
+
+    Raises
+    ------
+    DataMissing
+    """
+    if not (data / KEYS).is_dir():
+        raise DataMissing(
+            "no ledger there",
+            got=str(data),
+            expected="a folder that 'lapwright issue' has made",
+            do="Name the data folder with --data or LAPWRIGHT_DATA.",
+        )
+    return data
 
 
 def enrolments(log: Log, person: str) -> Iterator[Act]:
