@@ -31,12 +31,14 @@ class Classed:
 
     ``weight`` (h,) says how well each supposition explains the line and sums to
     one; ``under`` (h, k) holds the probability of every run being unbrazed under
-    it; ``main`` is the longest run.
+    it; ``main`` is the longest run; ``unlike_fillet`` is the share of the overlap
+    that is called brazed and hardly looks like the fillet.
     """
 
     weight: np.ndarray
     under: np.ndarray
     main: int
+    unlike_fillet: float = 0.0
 
     @property
     def unbrazed(self) -> np.ndarray:
@@ -102,9 +104,7 @@ def class_runs(runs: list[Run], known: Known, *, steps: int, settings: FaceSetti
     weight = np.exp(scores - scores.max())
     weight /= weight.sum()
     classed = Classed(weight, answers[:, :, OPEN:].sum(axis=2), int(view.length.argmax()))
-    if _unlike_fillet(view, known, classed, settings) > 0.5:
-        return classed.kept_in_doubt(0.2, 0.8)
-    return classed
+    return _beside_fillet(classed, view, known, settings)
 
 
 @dataclass(frozen=True)
@@ -112,15 +112,15 @@ class _Runs:
     """The runs as arrays, and what no dilution changes.
 
     ``length`` share of the line, ``colours`` (k, 3), ``noise`` (k, 3, 3), ``hidden`` chance of
-    showing smear, ``smooth`` evenness; ``hues`` without copper's own, ``open_looks`` of an empty
-    gap, ``rough`` gain of residue for texture, ``fillers`` tried.
+    showing smear, ``uneven`` spread of lightness; ``hues`` without copper's own, ``open_looks`` of
+    an empty gap, ``rough`` gain of residue for texture, ``fillers`` tried.
     """
 
     length: np.ndarray
     colours: np.ndarray
     noise: np.ndarray
     hidden: np.ndarray
-    smooth: np.ndarray
+    uneven: np.ndarray
     hues: Hues
     open_looks: np.ndarray
     rough: np.ndarray
@@ -131,7 +131,7 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
     length = np.array([(run.end - run.start) / steps for run in runs])
     colours = np.stack([run.colour for run in runs])
     noise = np.stack([run.spread for run in runs])
-    smooth = np.exp(-0.5 * (np.array([run.rough for run in runs]) / 0.06) ** 2)
+    uneven = np.array([run.rough for run in runs])
     looks = open_looks(known.outside, known.copper)
     empty = looks * mean_dilution(known.optics, settings)
     return _Runs(
@@ -139,7 +139,7 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
         colours,
         noise,
         _hidden(colours, noise, length, runs),
-        smooth,
+        uneven,
         absolute_hues(colours, noise, known.copper),
         looks,
         _rough_gain(runs, known.optics.gap_px, settings),
@@ -147,19 +147,37 @@ def _view(runs: list[Run], known: Known, steps: int, settings: FaceSettings) -> 
     )
 
 
-def _unlike_fillet(view: _Runs, known: Known, classed: Classed, settings: FaceSettings) -> float:
-    """Return how much of what is called brazed looks like nothing that the fillet shows, [-]."""
-    if known.fillet is None:
-        return 0.0
-    cover = np.diag(np.square(settings.fillet_nearness)) + view.noise
-    weigh = np.linalg.inv(cover)
-    nearest = np.full(view.length.size, np.inf)
-    for dilution, _ in dilutions(known.optics, settings):
-        gone = view.colours[:, None, :] - known.fillet.looks * np.array(dilution)
-        square = np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1)
-        nearest = np.minimum(nearest, square)
+def _beside_fillet(classed: Classed, view: _Runs, known: Known, settings: FaceSettings) -> Classed:
+    """Return less sure classes where runs called brazed do not look like the fillet.
+
+    One such run is unsure by itself. Where they are most of what is called brazed, the filler of
+    the line is another than that of the fillet, and nothing is sure.
+    """
+    far = _far_from_fillet(view, known, settings)
     brazed = view.length * (1 - classed.unbrazed)
-    return float(brazed @ (nearest > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
+    unlike = float(brazed @ (far > settings.fillet_far) / max(float(brazed.sum()), 1e-9))
+    if unlike > 0.5:
+        return classed.kept_in_doubt(0.2, 0.8)
+    doubted = np.where(far > settings.fillet_far, settings.least_doubt, 0.0)
+    hardly = float(brazed @ (far > settings.fillet_hardly))
+    return replace(classed, under=np.maximum(classed.under, doubted), unlike_fillet=hardly)
+
+
+def _far_from_fillet(view: _Runs, known: Known, settings: FaceSettings) -> np.ndarray:
+    """Squared distance of every run from the middle look of the fillet, in spreads, shape (k,).
+
+    The nearest dilution counts. The middle is asked, not the nearest spot: among many spots of
+    a fillet some always show its rim, which resembles anything between two materials.
+    """
+    if known.fillet is None:
+        return np.zeros(view.length.size)
+    own = np.square(settings.fillet_nearness) + np.square(known.fillet.spread)
+    weigh = np.linalg.inv(np.diag(own) + view.noise)
+    paled = np.stack(
+        [known.fillet.colour * np.array(d) for d, _ in dilutions(known.optics, settings)]
+    )
+    gone = view.colours[:, None, :] - paled[None, :, :]
+    return np.asarray(np.einsum("kni,kij,knj->kn", gone, weigh, gone).min(axis=1))
 
 
 @dataclass(frozen=True)
@@ -191,6 +209,7 @@ def _suppose(
     if known.fillet is not None:
         likeness, foot = settings.fillet_likeness, settings.filler_foot
         filler = _as_fillet(view, known.fillet, dilution, likeness=likeness, foot=foot)
+        smooth = _evenness(view.uneven, float(known.fillet.spread[0]))
         empty, whole = (
             view.open_looks * np.array(dilution),
             known.fillet.colour * np.array(dilution),
@@ -198,7 +217,7 @@ def _suppose(
         more, less = partly_filled(view.colours, view.noise, whole, empty, settings)
         more *= np.exp(-view.length / settings.pore_piece)
         some.add(
-            _supposed([filler + more, opened + less, residue], view.hidden, seed=None),
+            _supposed([filler * smooth + more, opened + less, residue], view.hidden, seed=None),
             chance * settings.fillet_alike,
         )
         of_runs, no_filler = 1 - settings.fillet_alike, settings.prior_no_filler_by_fillet
@@ -208,7 +227,11 @@ def _suppose(
     for one in view.fillers:
         filler = one.alike.copy()
         filler[one.seed] = tried[one.seed]  # the run tried pays the prior
-        states = [filler * view.smooth + one.smeared + one.more, opened + one.less, residue]
+        states = [
+            filler * _evenness(view.uneven) + one.smeared + one.more,
+            opened + one.less,
+            residue,
+        ]
         some.add(_supposed(states, view.hidden, seed=one.seed), chance * of_runs / count)
     for even, one in zip(settings.residue_evenness, view.fillers, strict=False):  # the longest run
         whole = np.maximum(residue, one.alike)
@@ -262,6 +285,11 @@ def _open(
     cover = np.diag(np.square(settings.open_spread)) + noise
     densities = [normal_density(colours, np.array(dilution) * look, cover) for look in looks]
     return np.asarray(np.mean(densities, axis=0))
+
+
+def _evenness(uneven: np.ndarray, own: float = 0.0) -> np.ndarray:
+    """Factor for filler: it is even, or no less so than the filler's ``own`` scatter."""
+    return np.asarray(np.exp(-0.5 * uneven**2 / (0.06**2 + own**2)))
 
 
 def _rough_gain(runs: list[Run], gap_px: float, settings: FaceSettings) -> np.ndarray:

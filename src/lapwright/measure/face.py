@@ -312,6 +312,8 @@ def _needs_reader(
         return "filler-and-residue-look-alike"
     if seen.fillet is None:
         return "no-fillet-to-compare"
+    if classed.unlike_fillet > settings.reader_unlike_share:
+        return "fill-unlike-fillet"
     if checks.flat_share(seen.strip, seen.gap.width_px) > settings.reader_flat_share:
         return "smoothed-picture"
     if unsure_share(segments) > settings.reader_unsure_share:

@@ -20,6 +20,8 @@ from .strip import cut_strip
 from .trace import Trace
 from .walls import Outside, Profile, relative_colour
 
+# how far from the surroundings a fillet is; one like copper has nothing else to be told by
+APART, COPPERY_APART = 0.11, 0.16
 SPOTS = 64  # enough for the looks of two phases and what lies between
 
 
@@ -33,6 +35,12 @@ class Fillet:
 
     colour: np.ndarray
     looks: np.ndarray
+
+    @property
+    def spread(self) -> np.ndarray:
+        """Scatter of the looks about their middle, shape (3,), rims left out as a median does."""
+        middle = np.median(self.looks, axis=0)
+        return np.asarray(1.4826 * np.median(np.abs(self.looks - middle), axis=0))
 
 
 def see_fillet(
@@ -99,7 +107,7 @@ def told_apart(tone: np.ndarray, outside: Outside, blur_px: float) -> np.ndarray
     thin; a patch of such a colour that is wider than a rim is a material of its own.
     """
     apart = np.linalg.norm(tone * [1.0, 1.0, 1.5], axis=-1) > 0.1
-    found = apart & _not_outside(tone, outside)
+    found = apart & _not_outside(tone, outside, least=APART)
     mixed = found & _between(tone, outside)
     wide = 2 * int(np.ceil(1.5 * blur_px)) + 3
     square = np.ones((wide, wide), np.uint8)
@@ -108,11 +116,11 @@ def told_apart(tone: np.ndarray, outside: Outside, blur_px: float) -> np.ndarray
     return np.asarray((found & ~mixed) | opened)
 
 
-def _not_outside(tone: np.ndarray, outside: Outside) -> np.ndarray:
+def _not_outside(tone: np.ndarray, outside: Outside, *, least: float) -> np.ndarray:
     clear = tone[..., 0] < 1.2
     for colour in outside.colours:
         away = (tone - colour) * [0.6, 1.0, 1.5]
-        clear &= np.linalg.norm(away, axis=-1) > 0.16
+        clear &= np.linalg.norm(away, axis=-1) > least
     return np.asarray(clear)
 
 
@@ -135,7 +143,7 @@ def _coppery(tone: np.ndarray, outside: Outside, middle: int, gap_px: float) -> 
         return place
     half, long = max(2, round(0.4 * gap_px)), max(4, round(0.5 * gap_px))
     place[middle - half : middle + half + 1, :long] = True
-    clear = place & _not_outside(tone, outside)
+    clear = place & _not_outside(tone, outside, least=COPPERY_APART)
     return clear if clear.sum() > 0.9 * place.sum() else np.zeros_like(place)
 
 

@@ -158,7 +158,7 @@ def join_mottled(
             bool(known)
             and (seen or known[-1])
             and not _same_look(groups[-1][-1], run, settings)
-            and not _alike([groups[-1][-1], run], settings)
+            and not _shaded_alike(groups[-1][-1], run, settings)
         )
         known.append(seen)
         if groups and not apart and _one_look(groups[-1], run, short, settings, gap_px=gap_px):
@@ -202,6 +202,13 @@ def _same_look(a: Run, b: Run, settings: FaceSettings) -> bool:
 def _alike(group: list[Run], settings: FaceSettings) -> bool:
     light = [float(run.colour[0]) for run in group]
     return max(light) - min(light) < settings.class_floor[0]
+
+
+def _shaded_alike(a: Run, b: Run, settings: FaceSettings) -> bool:
+    """Whether two runs are equally light and of one hue, its noise apart."""
+    gone = np.abs(a.colour - b.colour)[1:]
+    noise = 2 * np.sqrt(np.diag(a.spread + b.spread))[1:]
+    return _alike([a, b], settings) and bool((gone < settings.known_hue + noise).all())
 
 
 def _hue(colour: np.ndarray) -> np.ndarray:

@@ -11,7 +11,7 @@ import hashlib
 import json
 from dataclasses import asdict, dataclass
 
-VERSION = "4"
+VERSION = "5"
 
 
 @dataclass(frozen=True)
@@ -56,8 +56,10 @@ class FaceSettings:
     filler_foot: float = 0.02
     fillet_likeness: tuple[float, float, float] = (0.06, 0.06, 0.03)
     darkest_filler: float = -0.5
-    fillet_nearness: tuple[float, float, float] = (0.14, 0.13, 0.05)
-    fillet_far: float = 9.0
+    fillet_nearness: tuple[float, float, float] = (0.08, 0.08, 0.03)
+    fillet_far: float = 6.0
+    fillet_hardly: float = 3.0
+    least_doubt: float = 0.25
     fillet_alike: float = 0.5
     fillet_other: float = 0.01
     partly_open: tuple[tuple[float, ...], tuple[float, ...]] = (
@@ -92,6 +94,7 @@ class FaceSettings:
     mottle_share: float = 0.03
     mottle_pieces: int = 3
     known_share: float = 0.1
+    known_hue: tuple[float, float] = (0.06, 0.033)
     mottle_hue: tuple[float, float] = (0.09, 0.06)
     hue_gap_px: float = 6.0
     slight_void: tuple[float, float, float] = (0.2, 0.15, 0.08)
@@ -119,6 +122,7 @@ class FaceSettings:
     boundary_of_blur: float = 0.2
     reader_rivalry: float = 0.05
     reader_unsure_share: float = 0.05
+    reader_unlike_share: float = 0.05
     reader_flat_share: float = 0.6
 
     def digest(self) -> str:

@@ -52,6 +52,38 @@ def test_green_residue_beside_filler_like_its_fillet_is_a_void() -> None:
     assert seen.unbrazed[1] > 0.9
 
 
+COPPERY = np.array([0.02, 0.05, 0.0])
+BROWN = np.array([-0.17, 0.12, 0.07])
+
+
+def test_a_fill_that_is_not_the_fillets_is_never_surely_brazed() -> None:
+    """Residue near the colour of the filler, from end to end or over a part."""
+    whole = classed((1200, BROWN), fillet=fillet_like(COPPERY))
+    assert whole.unbrazed[0] > 0.15
+    part = classed((800, COPPERY), (100, BROWN), (300, COPPERY), fillet=fillet_like(COPPERY))
+    assert part.unbrazed[1] > 0.15
+    assert part.unbrazed[0] < 0.15
+
+
+def test_what_hardly_looks_like_the_fillet_is_counted() -> None:
+    hardly = COPPERY + np.array([-0.16, 0.03, 0.0])
+    seen = classed((900, COPPERY), (300, hardly), fillet=fillet_like(COPPERY))
+    assert seen.unbrazed[1] < 0.15
+    assert seen.unlike_fillet == pytest.approx(0.25, abs=0.03)
+    same = classed((1200, COPPERY), fillet=fillet_like(COPPERY))
+    assert same.unlike_fillet == 0
+
+
+@pytest.mark.parametrize("rim", [np.zeros(3), RESIN])
+def test_a_fillet_that_shows_its_rim_in_some_spots_vouches_for_nothing_else(
+    rim: np.ndarray,
+) -> None:
+    looks = np.concatenate([np.tile(SILVER, (40, 1)), np.tile(0.5 * (SILVER + rim), (10, 1))])
+    between = 0.5 * (SILVER + rim) + np.array([0.0, 0.02, 0.02])
+    seen = classed((1200, between), fillet=Fillet(SILVER, looks))
+    assert seen.unbrazed[0] > 0.15
+
+
 @pytest.mark.parametrize(("filled", "brazed"), [(0.8, "yes"), (0.2, "no")])
 def test_a_pore_counts_when_more_than_half_of_the_gap_is_empty(filled: float, brazed: str) -> None:
     mixed = filled * SILVER + (1 - filled) * RESIN

@@ -79,3 +79,13 @@ def test_a_colour_of_its_own_counts_however_narrow() -> None:
     tone[:, 40:42] = [0.4, 0.7, 0.05]
     found = told_apart(tone, Outside((np.array([-0.6, 0.3, 0.0]),)), blur_px=1.0)
     assert found.sum() == 2 * 60
+
+
+def test_a_pale_fillet_is_told_from_pale_resin_and_shaded_resin_is_not() -> None:
+    resin = np.array([0.1, 0.8, 0.04])
+    tone = np.broadcast_to(resin, (60, 80, 3)).copy()
+    tone[:, :40] = resin + np.array([0.15, -0.08, 0.02])
+    tone[:, 40:60] = resin + np.array([0.05, 0.03, 0.0])
+    found = told_apart(tone, Outside((resin,)), blur_px=1.0)
+    assert found[:, :40].all()
+    assert not found[:, 40:].any()
