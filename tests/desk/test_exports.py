@@ -20,9 +20,9 @@ from lapwright.cli.main import cli
 from lapwright.core.errors import LapwrightError
 from lapwright.desk.boot import Store, open_store
 from lapwright.ledger.checker import check
-from lapwright.ledger.errors import LedgerMissing
 from lapwright.ledger.keys import open_keys
 from lapwright.ledger.log import Log
+from lapwright.services.errors import DataMissing
 from lapwright.services.ledgerexport import export_ledger
 from lapwright.services.ledgerimport import import_ledger, restore
 from records.ledgers import AT, NAME, SALT, act, some_acts, some_keys
@@ -191,7 +191,7 @@ def test_json_answers_are_one_document(store: Store, tmp_path: Path) -> None:
 )
 def test_a_misspelt_folder_makes_no_ledger(tmp_path: Path, command: tuple[str, ...]) -> None:
     done = _run(*command, "--data", tmp_path / "nowhere")
-    assert isinstance(done.exception, LedgerMissing)
+    assert isinstance(done.exception, DataMissing)
     assert not (tmp_path / "nowhere").exists()
 
 

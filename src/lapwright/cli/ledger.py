@@ -225,10 +225,9 @@ def restore(
 def _store(data: Path | None, database: str) -> Store:
     """Open a ledger that is there: a misspelt folder must not become an empty one."""
     from lapwright.desk.boot import open_store
-    from lapwright.services.ledgerexport import must_be_there
+    from lapwright.services.programme import must_exist
 
-    must_be_there(data_folder(data), database=database)
-    return open_store(data_folder(data), database=database)
+    return open_store(must_exist(data_folder(data)), database=database)
 
 
 def _keys(data: Path | None) -> Keys:

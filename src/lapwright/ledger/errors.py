@@ -81,9 +81,3 @@ class LedgerDamaged(LapwrightError):
     """A ledger whose entries are not as they were chained, so that nothing is made from it."""
 
     code = "LEDG-035"
-
-
-class LedgerMissing(LapwrightError):
-    """A folder without a ledger, where one is to be read."""
-
-    code = "LEDG-036"

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any, Protocol
 
 from lapwright import __version__
-from lapwright.ledger.errors import LedgerMissing
 from lapwright.ledger.export import Exported, Making, write_export
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.keys import SIGNING, TOKEN, Keys, key_files
@@ -76,30 +75,6 @@ class ExportReport:
         if self.keys == "open":
             yield word("ledger.exported.open_keys")
         yield word("ledger.exported.check", out=str(self.out))
-
-
-def must_be_there(data: Path, *, database: str = "") -> None:
-    """Refuse a folder in which no ledger was ever kept.
-
-    Parameters
-    ----------
-    data : Path
-        The folder.
-    database : str, optional
-        Address of a database elsewhere; then the folder alone must be there.
-
-    Raises
-    ------
-    LedgerMissing
-        If it is not.
-    """
-    if not data.is_dir() or not (database or any(data.glob("*.sqlite3"))):
-        raise LedgerMissing(
-            "no ledger there",
-            got=str(data),
-            expected="the data folder of a programme",
-            do="Name it with --data; 'lapwright ledger import' and 'restore' make a new one.",
-        )
 
 
 def export_ledger(

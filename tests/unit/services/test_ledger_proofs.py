@@ -18,7 +18,6 @@ from lapwright.documents.token import claims_of, make_token
 from lapwright.ledger.errors import (
     EntryUnknown,
     LedgerDamaged,
-    LedgerMissing,
     NothingToCheck,
     ProofRefused,
 )
@@ -26,7 +25,7 @@ from lapwright.ledger.heads import sign_head
 from lapwright.ledger.tree import TreeHead, tree_head
 from lapwright.ledger.trust import trust_pem
 from lapwright.services.errors import VerifyTrustMissing
-from lapwright.services.ledgerexport import export_ledger, must_be_there
+from lapwright.services.ledgerexport import export_ledger
 from lapwright.services.ledgerproofs import Asked, Proof, prove
 from lapwright.services.verifyledger import verify_any
 from records.ledgers import AT, Ledger, large_ledger, small_ledger, some_keys
@@ -222,13 +221,6 @@ def test_a_proof_with_a_part_of_another_kind_is_refused(
 def test_nothing_to_check_is_said_of_a_folder_of_another_kind(tmp_path: Path, trust: Path) -> None:
     with pytest.raises(NothingToCheck, match="LEDG-032"):
         verify_any(tmp_path, [trust])
-
-
-def test_ledger_missing_is_said_of_a_folder_without_one(tmp_path: Path) -> None:
-    for folder in (tmp_path / "nowhere", tmp_path):
-        with pytest.raises(LedgerMissing, match="LEDG-036"):
-            must_be_there(folder)
-    must_be_there(tmp_path, database="postgresql://elsewhere/ledger")
 
 
 def test_an_export_is_checked_like_its_own_script(
