@@ -50,7 +50,7 @@ def main(count: int) -> None:
         asked = Asked(entry=count // 2, from_size=count // 3)
         measured("  proving", count, lambda: prove(store.log, asked=asked, keys=keys, at=AT))
         again = open_store(place / "again")
-        measured("  import, checked first", count, lambda: import_ledger(out, again))
+        measured("  import, checked first", count, lambda: import_ledger(out, lambda: again))
         store.close()
         again.close()
         peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

@@ -55,7 +55,7 @@ def test_a_ledger_goes_from_sqlite_to_postgresql_and_back(
 ) -> None:
     export_ledger(tmp_path / "one", store, keys=some_keys(), at=AT, names="yes")
     moved = open_store(tmp_path / "moved", database=postgresql.url(postgresql.fresh()))
-    import_ledger(tmp_path / "one", moved)
+    import_ledger(tmp_path / "one", lambda: moved)
     _same(store.log, moved.log)
     export_ledger(tmp_path / "two", moved, keys=some_keys(), at=AT, names="yes")
     moved.close()
@@ -195,14 +195,15 @@ def test_a_misspelt_folder_makes_no_ledger(tmp_path: Path, command: tuple[str, .
     assert not (tmp_path / "nowhere").exists()
 
 
-def test_a_refused_restore_leaves_nothing(store: Store, tmp_path: Path) -> None:
+def test_a_refused_restore_or_import_leaves_nothing(store: Store, tmp_path: Path) -> None:
     _told("export", tmp_path / "out", "--data", tmp_path / "data")
     acts = tmp_path / "out" / "acts.jsonl"
     acts.write_bytes(acts.read_bytes()[:-1])
-    done = _run("restore", tmp_path / "out", "--data", tmp_path / "new")
-    assert isinstance(done.exception, LapwrightError)
-    assert "entry 5" in str(done.exception)
-    assert not (tmp_path / "new").exists()
+    for command in ("restore", "import"):
+        done = _run(command, tmp_path / "out", "--data", tmp_path / "new")
+        assert isinstance(done.exception, LapwrightError)
+        assert "entry 5" in str(done.exception)
+        assert not (tmp_path / "new").exists()
 
 
 def test_locked_keys_are_opened_by_the_passphrase_of_the_environment(

@@ -23,7 +23,7 @@ def test_the_first_format_is_still_found_whole() -> None:
 
 def test_the_first_format_is_still_taken_in(tmp_path: Path) -> None:
     ledger = Ledger(tmp_path / "data")
-    taken = import_ledger(FIRST, ledger).taken
+    taken = import_ledger(FIRST, lambda: ledger).taken
     assert (taken.evidence, taken.names, taken.heads) == (1, 1, 2)
     acts = [entry.act for entry in ledger.log.entries()]
     assert [act.type for act in acts] == [

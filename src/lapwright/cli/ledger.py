@@ -94,11 +94,11 @@ def import_(
     from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import import_ledger
 
-    store = open_store(data_folder(data), database=database)
+    opener = functools.partial(open_store, data_folder(data), database=database)
     if (source / "case.yaml").is_file():
         from lapwright.services.filing import file_case
 
-        secret = _keys(data).salt
+        store, secret = opener(), _keys(data).salt
         filed = file_case(
             source, log=store.log, files=store.files, secret=secret, at=now(), progress=progress
         )
@@ -107,7 +107,7 @@ def import_(
         else:
             click.echo(filed.line())
         return
-    _tell(import_ledger(source, store, trust=_trust(trust), tell=progress), as_json)
+    _tell(import_ledger(source, opener, trust=_trust(trust), tell=progress), as_json)
 
 
 @ledger.command()

@@ -75,7 +75,7 @@ def import_export(
     log: Log,
     files: FileStore,
     *,
-    keys: Sequence[bytes] = (),
+    checked: checker.Checked,
     tell: Tell = lambda _: None,
 ) -> Imported:
     """Take an export into an empty ledger.
@@ -86,8 +86,8 @@ def import_export(
         Folder or zip.
     log, files : Log, FileStore
         The ledger.
-    keys : sequence of bytes, optional
-        Public keys that may have signed it.
+    checked : Checked
+        What `checked_export` answered.
     tell : callable, optional
         Told how far it has come.
 
@@ -96,9 +96,8 @@ def import_export(
     LedgerNotEmpty
         If the ledger holds entries that are not the beginning of this export.
     ExportUnsound
-        If the export does not hold.
+        If the export was changed since it was checked.
     """
-    checked = checked_export(source, keys=keys, tell=tell)
     with closing(checker.Source(source)) as opened:
         begun = _begun(opened, log, checked)
         evidence = _put_files(opened, files)

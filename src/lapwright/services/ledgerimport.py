@@ -11,6 +11,7 @@ from typing import Any, Protocol
 
 from lapwright.ledger.importing import (
     Imported,
+    checked_export,
     import_export,
     key_files,
     must_be_as_checked,
@@ -79,19 +80,19 @@ class ImportReport:
 
 def import_ledger(
     source: Path,
-    ledger: OpenLedger,
+    opener: Callable[[], OpenLedger],
     *,
     trust: Trust | None = None,
     tell: Tell = lambda _: None,
 ) -> ImportReport:
-    """Take an export into an empty ledger.
+    """Take an export into an empty ledger; one that does not hold opens none.
 
     Parameters
     ----------
     source : Path
         Folder or zip of the export.
-    ledger : OpenLedger
-        An empty one, or one in which this very import was cut off.
+    opener : callable
+        Opens a ledger that is empty, or in which this very import was cut off.
     trust : Trust, optional
         Of the programme that made the export; without it the key inside counts.
     tell : callable, optional
@@ -102,7 +103,9 @@ def import_ledger(
     LedgerNotEmpty, ExportUnsound
         Nothing is taken then.
     """
-    taken = import_export(source, ledger.log, ledger.files, keys=_keys(trust), tell=tell)
+    checked = checked_export(source, keys=_keys(trust), tell=tell)
+    ledger = opener()
+    taken = import_export(source, ledger.log, ledger.files, checked=checked, tell=tell)
     return ImportReport("import", ledger.data, taken)
 
 
@@ -160,8 +163,9 @@ def _filled(
     source: Path, folder: Path, opener: Opener, *, trust: Trust | None, tell: Tell
 ) -> tuple[Imported, str]:
     """Fill an empty folder with a ledger, read it back; say whether keys came with it."""
+    checked = checked_export(source, keys=_keys(trust), tell=tell)
     with closing(opener(folder)) as ledger:
-        taken = import_export(source, ledger.log, ledger.files, keys=_keys(trust), tell=tell)
+        taken = import_export(source, ledger.log, ledger.files, checked=checked, tell=tell)
         tell(word("ledger.reading_back"))
         must_be_as_checked(ledger.log, ledger.files, taken.checked)
     kept = key_files(source)
