@@ -6,6 +6,7 @@ Nothing is guessed: a key that was not filed gives empty text or ``None``.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from typing import Any
@@ -14,6 +15,7 @@ from . import evidence as ev
 from .acts import Act
 from .errors import EvidenceRefused
 from .quantities import Quantity
+from .times import parse_date
 
 
 def length_of(text: str) -> Quantity:
@@ -85,11 +87,11 @@ def member_of(m: Mapping[str, Any]) -> ev.Member:
     )
 
 
-def reading_of(act: Act) -> ev.Reading:
-    """Return the reading that a ``FaceRead`` act files."""
+def reading_of(act: Act, *, name: str = "") -> ev.Reading:
+    """Return the reading that a ``FaceRead`` act files; ``name`` is its digest as first filed."""
     b = act.body
     return ev.Reading(
-        act=act.sha256,
+        act=name or act.sha256,
         reader=b["reader"],
         on=act.happened_on,
         way=b["way"],
@@ -168,6 +170,27 @@ def method_check_of(b: Mapping[str, Any], on: date, *, act: str = "") -> ev.Meth
             expected="decimal text",
             do="File the method check that 'lapwright readers' wrote.",
         ) from fault
+
+
+def doubt_of(act: Act) -> ev.Doubt:
+    """Return the doubt that a ``DoubtRaised`` act files; it was found on the act's day."""
+    b, since = act.body, act.body.get("since", "")
+    return ev.Doubt(
+        b.get("doubt", "") or act.sha256,
+        b["about"],
+        b["by"],
+        b["reason"],
+        parse_date(since) if since else None,
+        act.happened_on,
+    )
+
+
+def cleared(doubt: ev.Doubt, act: Act) -> ev.Doubt:
+    """Return a doubt as a ``DoubtCleared`` act leaves it."""
+    b = act.body
+    return replace(
+        doubt, cleared_on=act.happened_on, cleared_by=b["by"], cleared_reason=b["reason"]
+    )
 
 
 def _count(text: str | None) -> int | None:

@@ -134,3 +134,45 @@ class SizeRefused(LapwrightError):
     """A size without its system, or unknown in that system."""
 
     code = "CORE-006"
+
+
+class ActFromNewer(LapwrightError):
+    """An act whose type, version or field only a later version of this program knows."""
+
+    code = "CORE-010"
+
+
+class NamedActUnknown(LapwrightError):
+    """A correction or a void that names no earlier act of its stream."""
+
+    code = "CORE-011"
+
+
+class VoidedAct(LapwrightError):
+    """A correction or a void of an act that is voided already."""
+
+    code = "CORE-012"
+
+
+class CorrectionMoved(LapwrightError):
+    """A corrected correction, or a corrected void, that names another act than before."""
+
+    code = "CORE-013"
+
+
+class ActFinal(LapwrightError):
+    """A correction or a void of an act that has left the ledger for the world."""
+
+    code = "CORE-014"
+
+
+class ZoneRefused(LapwrightError):
+    """A time zone that this machine does not know."""
+
+    code = "CORE-015"
+
+
+class RegisterRefused(LapwrightError):
+    """Acts about a record that contradict each other."""
+
+    code = "CORE-016"

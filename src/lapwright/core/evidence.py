@@ -351,6 +351,26 @@ class MethodCheck:
 
 
 @dataclass(frozen=True)
+class Doubt:
+    """A named person's doubt about a thing, ``about`` as ``kind:id``, and how it was settled.
+
+    ``since`` is the last day on which the thing was known to be good (``None``:
+    nobody said), ``found_on`` the day of the finding; ``cleared_on`` is ``None``
+    while the doubt stands.
+    """
+
+    id: str
+    about: str
+    by: str
+    reason: str
+    since: date | None
+    found_on: date
+    cleared_on: date | None = None
+    cleared_by: str = ""
+    cleared_reason: str = ""
+
+
+@dataclass(frozen=True)
 class Evidence:
     """Everything known of one case on ``as_of``, as recorded by ``known_by``."""
 
@@ -370,6 +390,7 @@ class Evidence:
     coupons: tuple[Coupon, ...]
     trainings: tuple[Training, ...]
     methods: tuple[MethodCheck, ...]
+    doubts: tuple[Doubt, ...] = ()
 
     def role(self, name: str) -> str:
         """Return the first person who holds a role, or empty text."""

@@ -1,368 +1,130 @@
 """Fold a log of acts into `Evidence` as of a day.
 
-``as_of`` is the civil day asked about: acts that happened later do not count.
-``known_by`` is the day by whose end (in UTC) an act must have been written;
-``None`` means everything written. A correction replaces the body of the act it
-names, from the day the correction was written. A face that names a joint of
+Which acts stand on the day, as far as they were written by another, with
+corrections and voids, is `lapwright.core.standing`. A face that names a joint of
 another coupon, or a second birth of one thing, is refused: one joint's faces
 are never credited to another.
+
+A case in a ledger is folded from its own stream and the stream ``programme``
+(`fold_case`). The programme's acts are taken first, whenever they were written:
+what the case filed itself counts over what the programme filed, and how the two
+streams lie among each other plays no part. Within a stream a thing is taken in before
+what is said of it; otherwise the later entry counts.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import replace
-from datetime import date, timedelta
-from typing import Any, TypeVar
+from collections.abc import Iterable
+from datetime import date
 
 from . import evidence as ev
 from .acts import Act
-from .bodies import (
-    joint_of,
-    length_of,
-    length_or_none,
-    member_of,
-    method_check_of,
-    names_of,
-    pqr_of,
-    reading_of,
-)
 from .errors import EvidenceRefused
-from .quantities import Quantity
-from .times import parse_date
+from .folding import HANDLERS, State, rank, take
+from .standing import Standing, check_filing, standing
 
-_T = TypeVar("_T")
+PROGRAMME = "programme"
+_CASE = "case/"
 
 
-def fold(acts: Iterable[Act], *, as_of: date, known_by: date | None = None) -> ev.Evidence:
+def case_stream(case: str) -> str:
+    """Return the stream of a case's acts."""
+    return f"{_CASE}{case}"
+
+
+def fold(
+    acts: Iterable[Act], *, as_of: date, known_by: date | None = None, zone: str = ""
+) -> ev.Evidence:
     """Return what is known on ``as_of``.
 
     Parameters
     ----------
     acts : iterable of Act
-        The log, oldest first.
+        One case, with or without the programme's acts, oldest first.
     as_of : date
         Civil day asked about.
     known_by : date, optional
-        Only acts written by the end of this day (UTC) count.
+        Only acts written by the end of this day count.
+    zone : str, optional
+        Time zone in which ``known_by`` ends, a name of the IANA database; the one that the
+        basis names (option ``zone``) when empty, else UTC.
 
     Raises
     ------
     EvidenceRefused
-        For acts that contradict each other.
+        For acts that contradict each other, or belong to several cases.
+    LapwrightError
+        For corrections that make no sense; see `lapwright.core.standing`.
     """
-    state = _State()
-    for act in _standing(acts, as_of, known_by):
-        handler = _HANDLERS.get(act.type)
+    state = State()
+    stood = standing(acts, as_of=as_of, known_by=known_by, zone=zone)
+    _must_be_one_case(stood)
+    for found in sorted(stood, key=_place):
+        handler = HANDLERS.get(found.act.type)
         if handler is not None:
-            handler(state, act)
+            state.at_hand = found
+            take(handler, state, found.act, name=state.sha256)
     return state.freeze(as_of, known_by)
 
 
-def _standing(acts: Iterable[Act], as_of: date, known_by: date | None) -> list[Act]:
-    known = [
-        a for a in acts if known_by is None or a.recorded_at.date() < known_by + timedelta(days=1)
-    ]
-    corrected = {a.body["corrects"]: a for a in known if a.type == "ActCorrected"}
-    standing = []
-    for act in known:
-        fix = corrected.get(act.sha256)
-        if fix is not None:
-            act = replace(act, body=fix.body["body"])
-        if act.happened_on <= as_of and act.type != "ActCorrected":
-            standing.append(act)
-    return standing
+def fold_case(
+    acts: Iterable[Act], case: str, *, as_of: date, known_by: date | None = None, zone: str = ""
+) -> ev.Evidence:
+    """Return what is known of one case of a ledger on ``as_of``; see `fold`.
+
+    Parameters
+    ----------
+    acts : iterable of Act
+        Oldest first; those of other streams are passed over.
+    case : str
+        Id of the case.
+    as_of : date
+        Civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day count.
+    zone : str, optional
+        Time zone in which ``known_by`` ends.
+    """
+    own = {case_stream(case), PROGRAMME}
+    kept = [act for act in acts if act.stream in own]
+    return fold(kept, as_of=as_of, known_by=known_by, zone=zone)
 
 
-class _State:
-    """Mutable scratch of one fold; frozen at the end."""
-
-    def __init__(self) -> None:
-        self.session: Mapping[str, Any] = {}
-        self.basis: ev.Basis | None = None
-        self.ticks: list[ev.RuleTick] = []
-        self.tables: list[ev.RangeTable] = []
-        self.people: dict[str, ev.Person] = {}
-        self.instruments: dict[str, ev.Instrument] = {}
-        self.procedure: ev.Procedure | None = None
-        self.markings: dict[str, Mapping[str, str]] = {}
-        self.coupons: dict[str, ev.Coupon] = {}
-        self.joints: dict[str, ev.Joint] = {}
-        self.faces: dict[str, ev.Face] = {}
-        self.trainings: list[ev.Training] = []
-        self.methods: list[ev.MethodCheck] = []
-
-    def joint(self, act: Act) -> ev.Joint:
-        """Return the joint an act names, or refuse."""
-        return _known(self.joints, act.body["joint"], "joint", act)
-
-    def freeze(self, as_of: date, known_by: date | None) -> ev.Evidence:
-        """Return the evidence with faces hung on joints and joints on coupons."""
-        joints = {
-            i: replace(j, faces=tuple(f for f in self.faces.values() if f.joint == i))
-            for i, j in self.joints.items()
-        }
-        coupons = tuple(
-            replace(
-                c,
-                marking=self.markings.get(c.id, {}),
-                joints=tuple(j for j in joints.values() if j.coupon == c.id),
-            )
-            for c in self.coupons.values()
-        )
-        basis = self.basis
-        if basis is not None:
-            basis = replace(basis, ticks=tuple(self.ticks), range_tables=tuple(self.tables))
-        s = self.session
-        return ev.Evidence(
-            case=s.get("case", ""),
-            as_of=as_of,
-            known_by=known_by,
-            place=s.get("place", ""),
-            employer=s.get("employer", ""),
-            brazer=s.get("brazer", ""),
-            mark=s.get("mark", ""),
-            job=s.get("job", ""),
-            roles={k: names_of(v) for k, v in s.get("roles", {}).items()},
-            basis=basis,
-            people=self.people,
-            instruments=self.instruments,
-            procedure=self.procedure,
-            coupons=coupons,
-            trainings=tuple(self.trainings),
-            methods=tuple(self.methods),
-        )
+def _place(found: Standing) -> tuple[int, str]:
+    """Return a key that sorts the programme's acts first; all else keeps its order."""
+    owner = "" if found.first.stream == PROGRAMME else "case"
+    return rank(found.act.type), owner
 
 
-def _basis(state: _State, act: Act) -> None:
-    b = act.body
-    state.basis = ev.Basis(
-        editions=tuple(b["editions"]),
-        decision_rule=b["decision_rule"],
-        thickness_readings=tuple(b.get("thickness_readings", ("S1", "S3"))),
-        adopted_on=act.happened_on,
-        adopted_by=b.get("adopted_by", act.recorded_by),
-        options=dict(b.get("options", {})),
-    )
-
-
-def _tick(state: _State, act: Act) -> None:
-    b = act.body
-    state.ticks.append(
-        ev.RuleTick(
-            b["rule"], b["figure"], b.get("by", act.recorded_by), act.happened_on, b["copy"]
-        )
-    )
-
-
-def _range_table(state: _State, act: Act) -> None:
-    b = act.body
-    walls = {s: Quantity.parse(w, "length") for s, w in b.get("fitting_walls", {}).items()}
-    state.tables.append(
-        ev.RangeTable(
-            b["table"],
-            b["coupon_kind"],
-            tuple(b["sizes"]),
-            b.get("adopted_by", act.recorded_by),
-            act.happened_on,
-            walls,
-        )
-    )
-
-
-def _person(state: _State, act: Act) -> None:
-    b = act.body
-    _new(state.people, b["person"], "person", act)
-    state.people[b["person"]] = ev.Person(
-        b["person"], b["role"], b["name_commitment"], b.get("employer", "")
-    )
-
-
-def _instrument(state: _State, act: Act) -> None:
-    b = act.body
-    until = b.get("calibrated_until", "")
-    state.instruments[b["instrument"]] = ev.Instrument(
-        b["instrument"], b["kind"], b.get("resolution", ""), parse_date(until) if until else None
-    )
-
-
-def _procedure(state: _State, act: Act) -> None:
-    b = act.body
-    signed = b.get("signed", {})
-    clearance = b.get("clearance", {})
-    state.procedure = ev.Procedure(
-        id=b["procedure"],
-        revision=b["revision"],
-        process=b.get("process", ""),
-        manner=b.get("manner", ""),
-        flux=b.get("flux", ""),
-        positions=tuple(b.get("positions", ())),
-        topics=dict(b.get("topics", {})),
-        pqrs=tuple(pqr_of(p) for p in b["pqr"]),
-        signed_by=signed.get("by", ""),
-        signed_on=parse_date(signed["on"]) if signed.get("on") else None,
-        clearance=(length_of(clearance["low"]), length_of(clearance["high"]))
-        if clearance
-        else None,
-    )
-
-
-def _session(state: _State, act: Act) -> None:
-    state.session = act.body
-
-
-def _marked(state: _State, act: Act) -> None:
-    state.markings[act.body["coupon"]] = {k: v for k, v in act.body.items() if isinstance(v, str)}
-
-
-def _brazed(state: _State, act: Act) -> None:
-    b = act.body
-    _new(state.coupons, b["coupon"], "coupon", act)
-    joints = tuple(joint_of(j, b["coupon"]) for j in b.get("joints", ()))
-    for j in joints:
-        _new(state.joints, j.id, "joint", act)
-        state.joints[j.id] = j
-    state.coupons[b["coupon"]] = ev.Coupon(
-        id=b["coupon"],
-        mark=b.get("mark", ""),
-        brazed_on=act.happened_on,
-        brazed_by=b.get("by", ""),
-        supervisor=b.get("supervisor", ""),
-        started=act.happened_at,
-        process=b.get("process", ""),
-        manner=b.get("manner", ""),
-        joint_type=b.get("joint_type", ""),
-        flux=b.get("flux", ""),
-        filler=b["filler"].get("class", ""),
-        form=b["filler"].get("form", ""),
-        filler_lot=b["filler"].get("lot", ""),
-        tube=member_of(b["tube"]),
-        fitting=member_of(b["fitting"]),
-        cleaning=dict(b.get("cleaning", {})),
-        purge=dict(b.get("purge", {})),
-        marking={},
-        round=b.get("round", "first"),
-        joints=(),
-    )
-
-
-def _examined(state: _State, act: Act) -> None:
-    b = act.body
-    joint = state.joint(act)
-    look = ev.Examination(
-        b.get("stage", "visual"),
-        b.get("by", act.recorded_by),
-        act.happened_on,
-        dict(b.get("items", {})),
-        b.get("remark", ""),
-        b.get("photo", ""),
-    )
-    state.joints[joint.id] = replace(joint, examinations=(*joint.examinations, look))
-
-
-def _sectioned(state: _State, act: Act) -> None:
-    b = act.body
-    joint = state.joint(act)
-    fixed = b.get("fixed_on", "")
-    cut = ev.Section(
-        b["plane"],
-        parse_date(fixed) if fixed else None,
-        b.get("fixed_before_looking", ""),
-        b.get("by", ""),
-        act.happened_on,
-        Quantity.parse(b["place"], "angle") if b.get("place") else None,
-    )
-    state.joints[joint.id] = replace(joint, section=cut)
-
-
-def _prepared(state: _State, act: Act) -> None:
-    b = act.body
-    state.joint(act)
-    _new(state.faces, b["face"], "face", act)
-    state.faces[b["face"]] = ev.Face(
-        b["face"],
-        b["joint"],
-        b.get("grit", ""),
-        b.get("etched", ""),
-        b.get("magnification", ""),
-        act.happened_on,
-        b.get("half", ""),
-        b.get("crack", ""),
-        length_or_none(b.get("crack_length")),
-        b.get("over_ground", ""),
-        clock=b.get("clock", ""),
-        erosion=b.get("erosion", ""),
-    )
-
-
-def _read(state: _State, act: Act) -> None:
-    b = act.body
-    face = _known(state.faces, b["face"], "face", act)
-    reading = reading_of(act)
-    state.faces[face.id] = replace(face, readings=(*face.readings, reading))
-
-
-def _tested(state: _State, act: Act) -> None:
-    b = act.body
-    joint = state.joint(act)
-    test = ev.Specimen(
-        b["specimen"],
-        joint.id,
-        b["kind"],
-        b.get("by", ""),
-        act.happened_on,
-        dict(b.get("figures", {})),
-    )
-    state.joints[joint.id] = replace(joint, specimens=(*joint.specimens, test))
-
-
-def _trained(state: _State, act: Act) -> None:
-    b = act.body
-    state.trainings.append(ev.Training(b["person"], act.happened_on, b["what"], b.get("by", "")))
-
-
-def _method(state: _State, act: Act) -> None:
-    state.methods.append(method_check_of(act.body, act.happened_on, act=act.sha256))
-
-
-_HANDLERS = {
-    "BasisAdopted": _basis,
-    "RuleConfirmed": _tick,
-    "RangeTableAdopted": _range_table,
-    "PersonEnrolled": _person,
-    "InstrumentFiled": _instrument,
-    "ProcedureFiled": _procedure,
-    "SessionOpened": _session,
-    "CouponMarked": _marked,
-    "CouponBrazed": _brazed,
-    "BoreExamined": _examined,
-    "CouponExamined": _examined,
-    "CouponSectioned": _sectioned,
-    "FacePrepared": _prepared,
-    "FaceRead": _read,
-    "SpecimenTested": _tested,
-    "TrainingGiven": _trained,
-    "MethodChecked": _method,
-}
-
-
-def _known(things: Mapping[str, _T], key: str, kind: str, act: Act) -> _T:
-    found = things.get(key)
-    if found is None:
+def _must_be_one_case(stood: Iterable[Standing]) -> None:
+    cases = {s.first.stream for s in stood if s.first.stream.startswith(_CASE)}
+    if len(cases) > 1:
         raise EvidenceRefused(
-            f"{act.type} names an unknown {kind}",
-            got=key,
-            expected=", ".join(things) or f"a {kind} filed before",
-            do=f"Correct the {kind}'s id, or file the {kind} first.",
+            "acts of several cases in one fold",
+            got=", ".join(sorted(cases)),
+            expected="one case, with the programme's acts",
+            do="Ask about one case at a time.",
         )
-    return found
 
 
-def _new(things: Mapping[str, object], key: str, kind: str, act: Act) -> None:
-    if key in things:
-        raise EvidenceRefused(
-            f"{act.type} names a {kind} that exists already",
-            got=key,
-            expected=f"a new {kind} id",
-            do=f"Give every {kind} of a case its own id.",
-        )
+def check_case_filing(held: Iterable[Act], new: Iterable[Act]) -> None:
+    """Refuse what would leave a case that cannot be folded, before it is written.
+
+    A void of a coupon whose faces were read, or a correction to another joint that does
+    not exist, is refused here; so is what `lapwright.core.standing.check_filing` refuses.
+
+    Parameters
+    ----------
+    held : iterable of Act
+        The case as it stands, with the programme's acts, oldest first.
+    new : iterable of Act
+        What is about to be written behind it.
+
+    Raises
+    ------
+    LapwrightError
+        As `fold` and `lapwright.core.standing.check_filing` do.
+    """
+    before, more = list(held), list(new)
+    check_filing(before, more)
+    fold([*before, *more], as_of=date.max)

@@ -28,6 +28,8 @@ _KINDS = {
     "overlap_instrument": "instrument",
     "procedure": "procedure",
     "name_commitment": "name",
+    "corrects": "act",
+    "voids": "act",
 }
 
 
@@ -47,15 +49,19 @@ def subjects_of(act: Act) -> tuple[str, ...]:
     return tuple(sorted(set(_named(act.body))))
 
 
-def _named(value: object) -> Iterator[str]:
-    if isinstance(value, Mapping):
-        for key, inner in value.items():
-            if not isinstance(inner, str):
-                yield from _named(inner)
-            elif key in _KINDS and inner:
-                yield f"{_KINDS[key]}:{inner}"
-            elif key == "about" and ":" in inner:
-                yield inner
-    elif isinstance(value, list | tuple):
-        for inner in value:
-            yield from _named(inner)
+def _named(body: object) -> Iterator[str]:
+    waiting = [body]
+    while waiting:
+        value = waiting.pop()
+        if isinstance(value, Mapping):
+            for key, inner in value.items():
+                if isinstance(inner, str):
+                    kind = _KINDS.get(key)
+                    if kind and inner:
+                        yield f"{kind}:{inner}"
+                    elif key == "about" and ":" in inner:
+                        yield inner
+                else:
+                    waiting.append(inner)
+        elif isinstance(value, list | tuple):
+            waiting += [inner for inner in value if not isinstance(inner, str)]

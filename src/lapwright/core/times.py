@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import calendar
 import re
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
-from .errors import DateRefused
+from .errors import DateRefused, ZoneRefused
 
 _DATE = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 _INSTANT = re.compile(r"^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}(:\d{2})?(Z|[+-]\d{2}:\d{2})$")
@@ -86,3 +86,43 @@ def add_months(day: date, months: int) -> date:
 def hours_between(start: datetime, end: datetime) -> timedelta:
     """Return the time from ``start`` to ``end``; both carry an offset."""
     return end - start
+
+
+def end_of_day(day: date, zone: str = "") -> datetime:
+    """Return the first moment, UTC, that lies after a civil day in a time zone.
+
+    Parameters
+    ----------
+    day : date
+        The civil day.
+    zone : str, optional
+        Name in the IANA time zone database, such as ``America/Chicago``; UTC when empty.
+
+    Raises
+    ------
+    ZoneRefused
+        If this machine knows no such zone.
+
+    Examples
+    --------
+    >>> end_of_day(date(2026, 3, 13), "America/Chicago").isoformat()
+    '2026-03-14T05:00:00+00:00'
+    """
+    if day == date.max:
+        return datetime.max.replace(tzinfo=UTC)
+    here = _zone(zone) if zone else UTC
+    return datetime.combine(day + timedelta(days=1), time(0), tzinfo=here).astimezone(UTC)
+
+
+def _zone(name: str) -> tzinfo:
+    from zoneinfo import ZoneInfo  # only where a zone is named
+
+    try:
+        return ZoneInfo(name)
+    except (ValueError, OSError, KeyError):  # a bad key, a folder, an unknown name
+        raise ZoneRefused(
+            "no such time zone on this machine",
+            got=name,
+            expected="a name of the IANA time zone database",
+            do="Write it like America/Chicago, or install the package tzdata.",
+        ) from None

@@ -34,7 +34,11 @@ class JudgedCase:
 
 
 def judge_acts(
-    acts: Sequence[Act], *, as_of: date, editions: Sequence[Edition] | None = None
+    acts: Sequence[Act],
+    *,
+    as_of: date,
+    known_by: date | None = None,
+    editions: Sequence[Edition] | None = None,
 ) -> Judged:
     """Judge the acts of one case.
 
@@ -44,10 +48,12 @@ def judge_acts(
         The log, oldest first.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only what was written by the end of this day counts.
     editions : sequence of Edition, optional
         Rule rows of a record; the shipped rule files otherwise.
     """
-    evidence = fold(acts, as_of=as_of)
+    evidence = fold(acts, as_of=as_of, known_by=known_by)
     return _judged(evidence, adopt(evidence, editions))
 
 
