@@ -16,6 +16,7 @@ from .common import (
     json_option,
     now,
     open_ledger,
+    open_log,
     print_json,
     today,
 )
@@ -37,7 +38,7 @@ def list_(as_of: date, warn_days: int, data: Path | None, as_json: bool) -> None
     from lapwright.services.credentials import credentials as held
     from lapwright.services.paperreport import credential_document, credential_lines
 
-    rows = held(open_ledger(data_folder(data)).log, as_of=as_of, warn_days=warn_days)
+    rows = held(open_log(data), as_of=as_of, warn_days=warn_days)
     if as_json:
         print_json([credential_document(r) for r in rows])
         return

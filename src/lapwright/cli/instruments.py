@@ -16,6 +16,7 @@ from .common import (
     json_option,
     now,
     open_ledger,
+    open_log,
     print_json,
     today,
 )
@@ -47,7 +48,7 @@ def list_(as_of: date, warn_days: int, data: Path | None, as_json: bool) -> None
     from lapwright.services.instruments import register
     from lapwright.services.paperreport import instrument_document, instrument_lines
 
-    rows = register(open_ledger(data_folder(data)).log, as_of=as_of, warn_days=warn_days)
+    rows = register(open_log(data), as_of=as_of, warn_days=warn_days)
     if as_json:
         print_json([instrument_document(r) for r in rows])
         return
@@ -105,7 +106,7 @@ def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: A
     )
     from lapwright.services.programmeacts import Writing
 
-    log = open_ledger(data_folder(data)).log
+    log = open_log(data)
     raised = raise_doubt(instrument, log, writing=Writing(by, now()), **given)
     rows = touched(log, raised, as_of=today())
     if as_json:
@@ -131,7 +132,7 @@ def touched_(doubt: str, as_of: date, data: Path | None, as_json: bool) -> None:
         touched_lines,
     )
 
-    log = open_ledger(data_folder(data)).log
+    log = open_log(data)
     raised = doubt_on(log, doubt, as_of=as_of)
     rows = touched(log, raised, as_of=as_of)
     if as_json:
@@ -158,7 +159,7 @@ def clear(
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
 
-    log = open_ledger(data_folder(data)).log
+    log = open_log(data)
     done = clear_doubt(doubt, log, on=on or today(), reason=reason, writing=Writing(by, now()))
     if as_json:
         print_json(doubt_document(done))

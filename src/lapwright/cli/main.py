@@ -30,6 +30,7 @@ COMMANDS = {
     "paper": ("lapwright.cli.paper", "Records made elsewhere: enter, check, list, show, compare."),
     "instruments": ("lapwright.cli.instruments", "Instruments: list, file, doubt, clear."),
     "credentials": ("lapwright.cli.credentials", "Credentials of people: list, note."),
+    "ledger": ("lapwright.cli.ledger", "The ledger: export, import, prove, back up, restore."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
 

@@ -16,6 +16,7 @@ from .common import (
     json_option,
     now,
     open_ledger,
+    open_log,
     print_json,
     progress,
     today,
@@ -146,7 +147,7 @@ def list_(as_of: date, editions: tuple[str, ...], data: Path | None, as_json: bo
     from lapwright.services import paperrecords as papers
     from lapwright.services.paperreport import paper_document, papers_lines
 
-    found = papers.papers_on(open_ledger(data_folder(data)).log, as_of=as_of)
+    found = papers.papers_on(open_log(data), as_of=as_of)
     adopted = papers.house_rules(as_of, editions)
     if as_json:
         print_json([paper_document(p, adopted=adopted) for p in found])
@@ -168,7 +169,7 @@ def show(
     from lapwright.services import paperrecords as papers
     from lapwright.services.paperreport import paper_document, paper_lines
 
-    found = papers.paper_on(open_ledger(data_folder(data)).log, paper_id, as_of=as_of)
+    found = papers.paper_on(open_log(data), paper_id, as_of=as_of)
     adopted = papers.house_rules(as_of, editions)
     if as_json:
         print_json(paper_document(found, adopted=adopted))
@@ -204,7 +205,7 @@ def compare(old: str, new: Path, data: Path | None, as_json: bool, **given: Any)
     from lapwright.services.text import word
 
     out, ledger = given.pop("out"), given.pop("ledger")
-    log = open_ledger(data_folder(data)).log if ledger or data is not None else None
+    log = open_log(data) if ledger or data is not None else None
     found = run_comparison(Question(old, new, log=log, **given), progress=progress)
     sha = write_comparison(found, out) if out is not None else ""
     if as_json:
