@@ -52,6 +52,7 @@ class Tally:
     refused: Counter[str] = field(default_factory=Counter)
     residue: int = 0
     residue_missed: int = 0
+    residue_brazed: int = 0
     right: int = 0
     wrong: int = 0
 
@@ -63,20 +64,23 @@ def jittered(face: DrawnFace, seed: int) -> list[tuple[float, float]]:
     return [(float(x), float(y)) for x, y in ends]
 
 
-def missed_residue(face: DrawnFace, reading: FaceMeasurement) -> tuple[int, int]:
-    """Count residue voids over 3 % of the overlap, and those called brazed at P > 0.8."""
-    count = missed = 0
+def missed_residue(face: DrawnFace, reading: FaceMeasurement) -> tuple[int, int, int]:
+    """Count residue voids over 3 % of the overlap, and those of which most is P > 0.8 brazed.
+
+    The third figure leaves out what is at that probability but called unsure.
+    """
+    count = missed = brazed = 0
     for start, end, kind in face.segments:
         if kind != "residue" or end - start < 0.03:
             continue
         count += 1
-        sound = sum(
-            max(0.0, min(s.end, end) - max(s.start, start))
-            for s in reading.segments
-            if s.probability < 0.2
-        )
-        missed += int(sound > 0.5 * (end - start))
-    return count, missed
+        sound = {"brazed": 0.0, "unsure": 0.0, "unbrazed": 0.0}
+        for s in reading.segments:
+            if s.probability < 0.2:
+                sound[s.state] += max(0.0, min(s.end, end) - max(s.start, start))
+        missed += int(sum(sound.values()) > 0.5 * (end - start))
+        brazed += int(sound["brazed"] > 0.5 * (end - start))
+    return count, missed, brazed
 
 
 @dataclass(frozen=True)
@@ -140,9 +144,10 @@ def count(tally: Tally, answer: Answer) -> None:
     tally.met_guarded.append(int(high <= LIMIT))
     tally.met_simple.append(int(reading.unbrazed_share <= LIMIT and not reading.needs_reader))
     tally.readers += int(reading.needs_reader != "")
-    voids, missed = missed_residue(face, reading)
+    voids, missed, brazed = missed_residue(face, reading)
     tally.residue += voids
     tally.residue_missed += missed
+    tally.residue_brazed += brazed
 
 
 def report(tally: Tally, faces: int) -> None:
@@ -159,7 +164,8 @@ def report(tally: Tally, faces: int) -> None:
     )
     print(f"95 % intervals hold the truth in {np.mean(tally.held):.1%}")
     print(
-        f"residue voids over 3 %: {tally.residue}, called brazed at P > 0.8: {tally.residue_missed}"
+        f"residue voids over 3 %: {tally.residue}, at P > 0.8 brazed: {tally.residue_missed}, "
+        f"of them called brazed and not unsure: {tally.residue_brazed}"
     )
     truths, guarded, simple = (
         np.array(v) for v in (tally.truths, tally.met_guarded, tally.met_simple)
