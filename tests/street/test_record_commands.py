@@ -134,6 +134,7 @@ def test_two_processes_issue_one_record(case: Path, tmp_path: Path, shell: Shell
         ["record", "certify", "X", "--by", "a", "--key", "k", "--scan", "s"],
         ["record", "certify", "X", "--by", "a", "--key", "k"],
         ["record", "certify", "X", "--by", "a", "--key", "k", "--out", "o", "--on", "2026-01-01"],
+        ["record", "certify", "X", "--by", "a", "--scan", "s", "--out", "o"],
         ["record", "withdraw", "X", "--by", "a"],
     ],
 )
