@@ -171,6 +171,7 @@ def bench_size() -> None:
 def bench_ledger() -> None:
     print("the ledger, 1,000,000 acts (python benchmarks/ledger.py)", flush=True)
     subprocess.run([sys.executable, str(Path(__file__).with_name("ledger.py"))], check=True)
+    subprocess.run([sys.executable, str(Path(__file__).with_name("exports.py"))], check=True)
 
 
 PARTS: list[tuple[str, Callable[[], None], tuple[str, ...]]] = [

@@ -98,12 +98,17 @@ def running_server(settings: str = QUICK) -> Iterator[Server]:
     """Yield a running server and stop it in the end."""
     somebody = other_user()
     folder = Path(tempfile.mkdtemp(prefix="lapwright-pg-", dir="/tmp"))
-    folder.chmod(0o777 if somebody else 0o700)
+    if somebody:
+        os.chown(folder, entry_id(somebody, "user"), entry_id(somebody, "group"))
+    folder.chmod(0o755)
     made = [programs() / "initdb", "-D", folder / "data", "-U", OWNER, "-A", "trust"]
     options = ["-E", "UTF8", "--locale=C", "--no-sync"]
     _run([*map(str, made), *options], somebody)
     command = ["sh", "-c", KEEPER, "sh", str(programs()), str(folder), settings]
-    keeper = subprocess.Popen(command, stdin=subprocess.PIPE, cwd="/", **somebody)  # type: ignore[call-overload]
+    # a session of its own: whoever ends the tests as a group leaves it to clean up
+    keeper = subprocess.Popen(
+        command, stdin=subprocess.PIPE, cwd="/", start_new_session=True, **somebody
+    )  # type: ignore[call-overload]
     try:
         _wait(folder)
         server = Server(folder)
@@ -112,6 +117,11 @@ def running_server(settings: str = QUICK) -> Iterator[Server]:
     finally:
         keeper.communicate(b"\n", timeout=60)
         shutil.rmtree(folder, ignore_errors=True)
+
+
+def entry_id(somebody: dict[str, object], kind: str) -> int:
+    """Return the number of the user or group."""
+    return int(str(somebody[kind]))
 
 
 def _run(command: Sequence[str], somebody: dict[str, object]) -> None:

@@ -140,14 +140,14 @@ def folders(tmp_path: Path) -> Callable[[], Path]:
     return fresh
 
 
-def run(maker: Callable[[], Store]) -> None:
+def run(maker: Callable[[], Store], *, share: int) -> None:
     machine = type("Machine", (Logs,), {"maker": staticmethod(maker)})
-    chosen = settings(max_examples=settings().max_examples // 3, stateful_step_count=15)
+    chosen = settings(max_examples=settings().max_examples // share, stateful_step_count=12)
     run_state_machine_as_test(machine, settings=chosen)
 
 
 def test_sqlite_answers_as_memory_does(folders: Callable[[], Path]) -> None:
-    run(lambda: open_store(folders()))
+    run(lambda: open_store(folders()), share=3)
 
 
 def test_postgresql_answers_as_memory_does(tmp_path: Path, postgresql: Server) -> None:
@@ -159,5 +159,5 @@ def test_postgresql_answers_as_memory_does(tmp_path: Path, postgresql: Server) -
         names[:] = [postgresql.fresh()]
         return open_store(tmp_path, database=postgresql.url(names[0]))
 
-    run(fresh)
+    run(fresh, share=6)  # each example makes a database
     postgresql.drop(names[0])

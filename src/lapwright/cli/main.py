@@ -27,6 +27,10 @@ COMMANDS = {
     "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
     "card": ("lapwright.cli.card", "Print scale cards; take the scale of an instrument."),
     "rules": ("lapwright.cli.rules", "The rules: list, show, sources, booklet."),
+    "paper": ("lapwright.cli.paper", "Records made elsewhere: enter, check, list, show, compare."),
+    "instruments": ("lapwright.cli.instruments", "Instruments: list, file, doubt, clear."),
+    "credentials": ("lapwright.cli.credentials", "Credentials of people: list, note."),
+    "ledger": ("lapwright.cli.ledger", "The ledger: export, import, prove, back up, restore."),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
 

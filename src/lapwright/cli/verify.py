@@ -1,4 +1,4 @@
-"""``lapwright verify``: check a record offline."""
+"""``lapwright verify``: check a record, an export, a proof or a token offline."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from .common import data_folder, data_option, json_option, open_log, print_json
+from .common import data_folder, data_option, json_option, open_log, print_json, progress
 
 
 @click.command()
@@ -21,17 +21,21 @@ from .common import data_folder, data_option, json_option, open_log, print_json
 @data_option
 @json_option
 def verify(file: Path, trust: tuple[Path, ...], data: Path | None, as_json: bool) -> None:
-    """Check a record and say in words what holds and what does not.
+    """Check a file and say in words what holds and what does not.
 
-    Offline, on any machine. With --data the ledger is asked as well: whether the file
-    is its latest, was cut back to an earlier signature, superseded or withdrawn.
+    A record's PDF, an export of a ledger (folder or zip), a proof of 'ledger prove', or
+    the token under a record's code: its text, or a file that holds it. Offline, on any
+    machine. With --data the ledger is asked as well: whether a record is its latest, was
+    cut back to an earlier signature, superseded or withdrawn.
     """
-    from lapwright.services.verifying import verify_file
+    from lapwright.services.verifyledger import is_export, verify_any
 
     own = data_folder(data) / "keys" / "trust.pem"
     trusted = [*([own] if data is not None and own.is_file() else []), *trust]
     log = open_log(data) if data is not None else None
-    report = verify_file(file, trusted or [own], log=log)
+    if not trusted and (own.is_file() or not is_export(file)):
+        trusted = [own]
+    report = verify_any(file, trusted, log=log, tell=progress)
     if as_json:
         print_json(report.as_dict())
     else:

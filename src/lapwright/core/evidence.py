@@ -72,12 +72,13 @@ class Person:
 
 @dataclass(frozen=True)
 class Instrument:
-    """An instrument with its resolution and the day its calibration ends."""
+    """An instrument with its resolution, the day its calibration ends, and all calibrations."""
 
     id: str
     kind: str
     resolution: str
     calibrated_until: date | None
+    calibrations: tuple[date, ...] = ()
 
 
 @dataclass(frozen=True)

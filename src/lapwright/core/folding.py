@@ -161,9 +161,14 @@ def _person(state: State, act: Act) -> None:
 
 def _instrument(state: State, act: Act) -> None:
     b = act.body
-    until = b.get("calibrated_until", "")
+    until, done = b.get("calibrated_until", ""), b.get("calibrated_on", "")
+    filed = state.instruments.get(b["instrument"])
     state.instruments[b["instrument"]] = ev.Instrument(
-        b["instrument"], b["kind"], b.get("resolution", ""), parse_date(until) if until else None
+        b["instrument"],
+        b["kind"],
+        b.get("resolution", ""),
+        parse_date(until) if until else None,
+        (*(filed.calibrations if filed else ()), *((parse_date(done),) if done else ())),
     )
 
 

@@ -26,6 +26,7 @@ _KINDS = {
     "paper": "record",
     "instrument": "instrument",
     "overlap_instrument": "instrument",
+    "analyser": "instrument",
     "procedure": "procedure",
     "name_commitment": "name",
     "corrects": "act",

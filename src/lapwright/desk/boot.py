@@ -9,7 +9,8 @@ from __future__ import annotations
 import os
 import pkgutil
 import tempfile
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Self
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
     from .store.readmodels import Comparison
 
 FILES = "files"
+# any number will do, as long as every program that opens the ledger uses it
+_OPENING_LOCK = 0x6C61706E
 _TRIES = 5  # two programs may bring the tables up to date at once: the slower one looks again
 
 
@@ -156,7 +159,8 @@ def _ready(log: DatabaseLog) -> tuple[str, ...]:
     """Bring the tables up to date and see to the guards; return what was mended."""
     from .store import guards
 
-    mended = (*_migrate(log), *guards.ensure(log.connection, name=log.name))
+    with _alone(log):
+        mended = (*_migrate(log), *guards.ensure(log.connection, name=log.name))
     if mended and (broken := log.first_broken()) is not None:
         raise ChainBroken(
             "the guards were off and the ledger was changed",
@@ -166,6 +170,23 @@ def _ready(log: DatabaseLog) -> tuple[str, ...]:
             where=log.name,
         )
     return mended
+
+
+@contextmanager
+def _alone(log: DatabaseLog) -> Iterator[None]:
+    """Let one program at a time see to tables and guards; SQLite looks again instead."""
+    from django.db import Error
+
+    if log.connection.vendor != "postgresql":
+        yield
+        return
+    with log.connection.cursor() as cursor:
+        cursor.execute("SELECT pg_advisory_lock(%s)", [_OPENING_LOCK])
+        try:
+            yield
+        finally:
+            with suppress(Error):  # the lock ends with a connection that was cut
+                cursor.execute("SELECT pg_advisory_unlock(%s)", [_OPENING_LOCK])
 
 
 def _migrate(log: DatabaseLog) -> tuple[str, ...]:

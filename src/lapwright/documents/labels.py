@@ -95,6 +95,31 @@ BOOKLET_LABELS: tuple[str, ...] = (
     "record.pages-of",
 )
 
+COMPARISON_LABELS: tuple[str, ...] = (
+    "record.comparison.clocks",
+    "record.comparison.code",
+    "record.comparison.date",
+    "record.comparison.decision",
+    "record.comparison.ends",
+    "record.comparison.finding",
+    "record.comparison.findings",
+    "record.comparison.joint",
+    "record.comparison.joints",
+    "record.comparison.last",
+    "record.comparison.limit",
+    "record.comparison.made",
+    "record.comparison.name",
+    "record.comparison.relation",
+    "record.comparison.sign",
+    "record.comparison.signature",
+    "record.comparison.source",
+    "record.comparison.unit",
+    "record.comparison.variable",
+    "record.comparison.variables",
+    "record.page",
+    "record.pages-of",
+)
+
 
 def take_labels(labels: Mapping[str, str], needed: tuple[str, ...]) -> dict[str, str]:
     """Return the needed labels by the part of the id after ``record.``.

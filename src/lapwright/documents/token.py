@@ -141,6 +141,17 @@ def read_token(token: str, public_key: Ed25519PublicKey) -> TokenClaims:
     return claims
 
 
+def key_of(token: str) -> str:
+    """Return the name of the key that a token claims to be signed by; nothing is checked but form.
+
+    Raises
+    ------
+    TokenRefused
+        If the token is not of our form.
+    """
+    return _unsigned_claims(token.strip().rpartition("#")[2]).kid
+
+
 def _unsigned_claims(text: str) -> TokenClaims:
     """Take the claims out and refuse every spelling but the one that `make_token` writes."""
     parts = text.split(".")

@@ -45,3 +45,39 @@ class FileGone(LapwrightError):
     """A file of the ledger that is missing or holds something else."""
 
     code = "LEDG-007"
+
+
+class ExportUnsound(LapwrightError):
+    """An export that does not hold, so that nothing is taken from it."""
+
+    code = "LEDG-030"
+
+
+class LedgerNotEmpty(LapwrightError):
+    """A ledger that holds entries already, where an empty one is needed."""
+
+    code = "LEDG-031"
+
+
+class NothingToCheck(LapwrightError):
+    """A file or folder of a kind that cannot be checked."""
+
+    code = "LEDG-032"
+
+
+class ProofRefused(LapwrightError):
+    """A file that is no proof of a ledger, or one of another format."""
+
+    code = "LEDG-033"
+
+
+class EntryUnknown(LapwrightError):
+    """An entry, or an earlier size, that the ledger does not hold."""
+
+    code = "LEDG-034"
+
+
+class LedgerDamaged(LapwrightError):
+    """A ledger whose entries are not as they were chained, so that nothing is made from it."""
+
+    code = "LEDG-035"

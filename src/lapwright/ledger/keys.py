@@ -113,6 +113,17 @@ def open_keys(
     return keys
 
 
+def key_files(directory: Path) -> dict[str, bytes]:
+    """Return the files of a key folder as they lie, locked or not.
+
+    Raises
+    ------
+    KeysRefused
+        If one is missing or cannot be read.
+    """
+    return {name: _read(directory / name) for name in (SIGNING, CERTIFICATE, TOKEN, SALT, TRUST)}
+
+
 def _make(directory: Path, made_at: datetime, passphrase: bytes | None, holder: str) -> None:
     """Make all files in a folder beside the right one, then give that folder its name."""
     directory.parent.mkdir(mode=0o700, parents=True, exist_ok=True)

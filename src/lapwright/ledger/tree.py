@@ -53,6 +53,11 @@ def tree_head(leaves: Sequence[bytes]) -> TreeHead:
     return TreeHead(len(leaves), _root([leaf_hash(leaf) for leaf in leaves]))
 
 
+def head_of_hashes(hashes: Sequence[bytes]) -> TreeHead:
+    """Return the head of the tree over leaves of which the hashes are at hand."""
+    return TreeHead(len(hashes), _root(list(hashes)))
+
+
 def inclusion_proof(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
     """Return the hashes that join leaf ``index`` (from 0) to the root, lowest first.
 
@@ -68,7 +73,12 @@ def inclusion_proof(leaves: Sequence[bytes], index: int) -> tuple[bytes, ...]:
             expected=f"0 to {len(leaves) - 1}",
             do="Name a line that the ledger holds.",
         )
-    return tuple(_path([leaf_hash(leaf) for leaf in leaves], index))
+    return inclusion_path([leaf_hash(leaf) for leaf in leaves], index)
+
+
+def inclusion_path(hashes: Sequence[bytes], index: int) -> tuple[bytes, ...]:
+    """Return `inclusion_proof` from the hashes of the leaves; the index exists."""
+    return tuple(_path(list(hashes), index))
 
 
 def proves_inclusion(leaf: bytes, proof: Sequence[bytes], *, index: int, head: TreeHead) -> bool:
@@ -105,7 +115,12 @@ def consistency_proof(leaves: Sequence[bytes], first_size: int) -> tuple[bytes, 
             expected=f"1 to {len(leaves)}",
             do="Name the size printed with the earlier head.",
         )
-    return tuple(_subproof([leaf_hash(leaf) for leaf in leaves], first_size, whole=True))
+    return consistency_path([leaf_hash(leaf) for leaf in leaves], first_size)
+
+
+def consistency_path(hashes: Sequence[bytes], first_size: int) -> tuple[bytes, ...]:
+    """Return `consistency_proof` from the hashes of the leaves; the earlier size exists."""
+    return tuple(_subproof(list(hashes), first_size, whole=True))
 
 
 def proves_consistency(proof: Sequence[bytes], *, first: TreeHead, second: TreeHead) -> bool:

@@ -5,7 +5,7 @@ Only joins what the other modules decide, as `joint_judging` does for joints.
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import date, datetime
 
 from lapwright.core.citations import Citation
 from lapwright.core.evidence import Coupon, Evidence, Member
@@ -21,6 +21,7 @@ from . import responsibility
 from .asking import Question, Ruling
 from .cleaning import CleaningLog
 from .cups import ChangedCup, judge_changed_cup
+from .doubted import InstrumentUse, judge_doubted
 from .joint_judging import judge_coupon_cups, judge_coupon_faces
 from .materials import FillerUse, judge_filler
 from .mechanical import ChosenTest, judge_test_form
@@ -254,7 +255,19 @@ def _instruments(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> list[F
     nameless = [what for what, name, _ in uses if not name]
     found = [ask.missing(f"instrument of the {what}") for what in nameless]
     dated = sorted({(name, on.isoformat()) for _, name, on in uses if name})
-    return found + [_in_date(evidence, name, on, adopted) for name, on in dated]
+    found += [_in_date(evidence, name, on, adopted) for name, on in dated]
+    figures = [InstrumentUse(name, what, on) for what, name, on in (*uses, *_others(coupon))]
+    return found + list(judge_doubted(evidence, figures, adopted=adopted))
+
+
+def _others(coupon: Coupon) -> list[tuple[str, str, date]]:
+    """Return the uses that owe no calibration date here: purge analyser, photographs."""
+    found = [("purge log", coupon.purge.get("analyser", ""), coupon.brazed_on)]
+    for face in (f for j in coupon.joints for f in j.faces):
+        found += [
+            (f"reading of {face.id}", r.instrument, r.on) for r in face.readings if r.way != "loupe"
+        ]
+    return [use for use in found if use[1]]
 
 
 def _in_date(evidence: Evidence, name: str, on: str, adopted: Adopted) -> Finding:

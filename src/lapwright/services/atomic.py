@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from pathlib import Path
+
+from lapwright.ledger.files import flush_folder
 
 from .errors import OutputRefused
 
@@ -88,22 +91,48 @@ def write_folder(path: Path, files: Mapping[str, bytes]) -> None:
     OutputRefused
         If the folder holds something, or cannot be written.
     """
+    with new_folder(path) as whole:
+        for name, data in files.items():
+            write_bytes(whole / name, data)
+
+
+@contextmanager
+def new_folder(path: Path, *, mode: int = 0o755) -> Iterator[Path]:
+    """Fill a new folder; it appears under its name whole or not at all.
+
+    Parameters
+    ----------
+    path : Path
+        The folder; it does not exist yet, or is empty.
+    mode : int, optional
+        Its rights.
+
+    Yields
+    ------
+    Path
+        The folder to fill, beside the one named; it is gone after an error.
+
+    Raises
+    ------
+    OutputRefused
+        If the folder holds something, or cannot be written.
+    """
     path = path.resolve()
-    if path.exists() and (not path.is_dir() or any(path.iterdir())):
-        raise OutputRefused(
-            "a folder that holds something already",
-            got=str(path),
-            expected="a new or an empty folder",
-            do="Name another folder: an earlier report is never written over.",
-        )
-    make_folder(path.parent)
     try:
+        if path.exists() and (not path.is_dir() or any(path.iterdir())):
+            raise OutputRefused(
+                "a folder that holds something already",
+                got=str(path),
+                expected="a new or an empty folder",
+                do="Name another folder: what is there is never written over.",
+            )
+        make_folder(path.parent)
         with tempfile.TemporaryDirectory(dir=path.parent, prefix=f".{path.name}.") as made:
             whole = Path(made) / "whole"
-            whole.mkdir(mode=0o755)
-            for name, data in files.items():
-                write_bytes(whole / name, data)
+            whole.mkdir(mode=mode)
+            yield whole
             os.replace(whole, path)
+        flush_folder(path.parent)
     except OSError as fault:
         raise _refused(path, fault) from fault
 

@@ -92,7 +92,7 @@ def open_case(
     files = CaseFiles(folder)
     log = MemoryLog()
     names = _enrol(document, log, secret or path.read_bytes())
-    ticks = list(_ticks(document, folder))  # before the slow part: a bad tick is told at once
+    ticks = list(ticks_of(document, folder))  # before the slow part: a bad tick is told at once
     acts = list(emit_acts(document, files, names, progress or (lambda _: None)))
     log.append([acts[0], *ticks, *acts[1:]])
     shown = {p: str(row["name"]) for p, row in document["people"].items()}
@@ -110,7 +110,7 @@ def _enrol(document: Mapping[str, Any], log: MemoryLog, secret: bytes) -> dict[s
     return commitments
 
 
-def _ticks(document: Mapping[str, Any], folder: Path) -> Iterator[Act]:
+def ticks_of(document: Mapping[str, Any], folder: Path) -> Iterator[Act]:
     """Yield one ``RuleConfirmed`` per tick of the booklet file that the basis names."""
     from lapwright.rules.rulebook import load_edition
 

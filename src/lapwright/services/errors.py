@@ -1,7 +1,8 @@
 """Refusals of the use cases, by prefix.
 
 CASE for case folders, ISSUE for records, VERIFY for checks, BATCH for many
-photographs and the workers that read them.
+photographs and the workers that read them, PAPER for records made elsewhere, their
+comparison, instruments and credentials.
 """
 
 from __future__ import annotations
@@ -211,6 +212,102 @@ class RecordNotWhole(LapwrightError):
     """A record that is not signed or was changed after signing is asked what it covers."""
 
     code = "VERIFY-003"
+
+
+class PaperNumberRefused(LapwrightError):
+    """An id, a mark or a record's number looks like (part of) a government number."""
+
+    code = "PAPER-001"
+
+
+class PaperScanRefused(LapwrightError):
+    """A scan is no PDF, PNG or JPEG file, or several were given where one is wanted."""
+
+    code = "PAPER-002"
+
+
+class PaperMaskRefused(LapwrightError):
+    """A region to mask lies outside its page, has no size, or names a page that is not there."""
+
+    code = "PAPER-003"
+
+
+class PaperNumberUnsaid(LapwrightError):
+    """A scan has no region to mask and nobody says that it shows no government number."""
+
+    code = "PAPER-004"
+
+
+class PaperPdfRefused(LapwrightError):
+    """A PDF scan is to be masked, or nobody says that it shows no government number."""
+
+    code = "PAPER-005"
+
+
+class PaperTwice(LapwrightError):
+    """A paper record of that id, or with that scan, is in the ledger already."""
+
+    code = "PAPER-006"
+
+
+class PaperUnknown(LapwrightError):
+    """No paper record of that id is in the ledger on that day."""
+
+    code = "PAPER-007"
+
+
+class PaperOwnCheck(LapwrightError):
+    """The person who typed a record, or its brazer, was to check it."""
+
+    code = "PAPER-008"
+
+
+class PaperConfirmationRefused(LapwrightError):
+    """A confirmation names another employer, or brings nothing of that employer."""
+
+    code = "PAPER-009"
+
+
+class PaperDatesRefused(LapwrightError):
+    """Two dates of a paper record, a check or a doubt stand in the wrong order."""
+
+    code = "PAPER-010"
+
+
+class CompareFileRefused(LapwrightError):
+    """A file to compare is none of the forms that can be compared."""
+
+    code = "PAPER-011"
+
+
+class CompareRowsRefused(LapwrightError):
+    """Rows of a CSV of uses or joints do not fit."""
+
+    code = "PAPER-012"
+
+
+class CompareNoteRefused(LapwrightError):
+    """A note of acceptance was written after the signature, or by the brazer."""
+
+    code = "PAPER-013"
+
+
+class InstrumentUnknown(LapwrightError):
+    """An instrument that is not in the register."""
+
+    code = "PAPER-014"
+
+
+class DoubtUnknown(LapwrightError):
+    """A doubt that is not in the ledger, or is cleared already."""
+
+    code = "PAPER-015"
+
+
+class TextEmpty(LapwrightError):
+    """A reason, a name or another text that has to be stated is empty."""
+
+    code = "PAPER-016"
 
 
 class PersonOther(LapwrightError):

@@ -50,7 +50,10 @@ def must_exist(data: Path) -> Path:
     ------
     DataMissing
     """
-    if not (data / KEYS).is_dir():
+    # a ledger that was restored without its keys has files or a database only
+    if not any((data / name).is_dir() for name in (KEYS, "files")) and not any(
+        data.glob("*.sqlite3")
+    ):
         raise DataMissing(
             "no ledger there",
             got=str(data),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -19,6 +20,13 @@ _KINDS: tuple[tuple[tuple[str, ...], type[LapwrightError]], ...] = (
     (("SQLITE_CANTOPEN", "08", "28", "3D", "53", "57P"), errors.StoreUnreachable),
     (("SQLITE_IOERR", "SQLITE_NOTADB", "SQLITE_CORRUPT", "58", "XX"), errors.StoreDamaged),
 )
+_SYSTEM: dict[int, type[LapwrightError]] = {
+    errno.ENOSPC: errors.StoreFull,
+    errno.EDQUOT: errors.StoreFull,
+    errno.EACCES: errors.StoreReadOnly,
+    errno.EPERM: errors.StoreReadOnly,
+    errno.EROFS: errors.StoreReadOnly,
+}
 _WORDS: dict[type[LapwrightError], tuple[str, str, str]] = {
     errors.StoreFull: (
         "no room is left for the ledger",
@@ -95,12 +103,7 @@ def named(fault: BaseException) -> str:
 
 def _kind(fault: Exception) -> type[LapwrightError] | None:
     if isinstance(fault, OSError):
-        return {28: errors.StoreFull, 122: errors.StoreFull}.get(
-            fault.errno or 0,
-            errors.StoreReadOnly
-            if isinstance(fault, PermissionError) or fault.errno == 30
-            else errors.StoreUnreachable,
-        )
+        return _SYSTEM.get(fault.errno or 0, errors.StoreUnreachable)
     name = named(fault)
     for starts, kind in _KINDS:
         if name.startswith(starts):

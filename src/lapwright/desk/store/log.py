@@ -137,12 +137,12 @@ class DatabaseLog:
     def remove_side(self, commitment: str) -> None:
         """Delete a personal value and its salt; the chain stays whole.
 
-        SQLite overwrites it with zeros, in its log of recent writes too; PostgreSQL
-        when the table is next vacuumed.
+        SQLite overwrites it with zeros, in its log of recent writes too unless others
+        read meanwhile; PostgreSQL when the table is next vacuumed.
         """
         with told(self.name):
             SideRow.objects.using(self.alias).filter(commitment=commitment).delete()
-            if self.connection.vendor == "sqlite":
+            if self.connection.vendor == "sqlite" and not self.connection.in_atomic_block:
                 with self.connection.cursor() as cursor:
                     cursor.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 

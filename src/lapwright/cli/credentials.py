@@ -1,0 +1,89 @@
+"""``lapwright credentials``: what other bodies say of people, and until when."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import click
+
+from .common import (
+    Day,
+    as_of_option,
+    data_folder,
+    data_option,
+    json_option,
+    now,
+    open_ledger,
+    open_log,
+    print_json,
+    today,
+)
+from .instruments import BY, FILE, ON, WARN
+
+
+@click.group()
+def credentials() -> None:
+    """Credentials of people: list, note. None of them is a qualification to braze."""
+
+
+@credentials.command("list")
+@as_of_option
+@WARN
+@data_option
+@json_option
+def list_(as_of: date, warn_days: int, data: Path | None, as_json: bool) -> None:
+    """List the latest credential of each kind of each person; what ends first in front."""
+    from lapwright.services.credentials import credentials as held
+    from lapwright.services.paperreport import credential_document, credential_lines
+
+    rows = held(open_log(data), as_of=as_of, warn_days=warn_days)
+    if as_json:
+        print_json([credential_document(r) for r in rows])
+        return
+    for line in credential_lines(rows):
+        click.echo(line)
+
+
+@credentials.command()
+@click.argument("person")
+@click.option("--kind", required=True, help="What it is, such as 'installer'.")
+@click.option("--issuer", required=True, help="The body that issued it.")
+@click.option("--until", type=Day(), required=True, help="Last day on which it holds.")
+@click.option("--remark", default="")
+@click.option("--scan", type=FILE, help="Its scan, PNG or JPEG, or a PDF without numbers.")
+@click.option(
+    "--mask", "masks", multiple=True, metavar="PAGE:X,Y,W,H", help="Region to paint over."
+)
+@click.option("--no-number", is_flag=True, help="The scan shows no government number.")
+@BY
+@ON
+@data_option
+@json_option
+def note(person: str, data: Path | None, as_json: bool, **given: Any) -> None:
+    """Note a credential that somebody has seen."""
+    from lapwright.services import credentials as use
+    from lapwright.services.programmeacts import Writing
+    from lapwright.services.scans import parse_region
+    from lapwright.services.text import word
+
+    scan = None
+    if given["scan"] is not None:
+        regions = tuple(parse_region(m) for m in given["masks"])
+        scan = use.CredentialScan(given["scan"], regions, "yes" if given["no_number"] else "")
+    store = open_ledger(data_folder(data))
+    seen = use.Credential(person, given["kind"], given["issuer"], given["until"], given["remark"])
+    act = use.note_credential(
+        seen,
+        store.log,
+        store.files,
+        on=given["on"] or today(),
+        writing=Writing(given["by"], now()),
+        scan=scan,
+    )
+    if as_json:
+        print_json(dict(act.body))
+    else:
+        until = seen.until.isoformat()
+        click.echo(word("credential.noted", kind=act.body["kind"], person=person, until=until))

@@ -1,0 +1,324 @@
+"""Paper records: enter one with its masked scan, check it, list and show what it is worth.
+
+A record made elsewhere enters the ledger as typed text beside its scan. Numbers
+of governments are masked in both before anything is stored. It counts by the
+house rules of `lapwright.rules.paperstanding`: held until another person has
+compared it with the scan and, where it came through the brazer, until the
+employer that tested confirms it. Its clocks run from the braze date.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from lapwright.core.acts import check_mark
+from lapwright.core.outcomes import Verdict, combine
+from lapwright.core.paperfold import AGREES, DIFFERS, PaperRecord, fold_papers
+from lapwright.core.quantities import length
+from lapwright.core.times import parse_date
+from lapwright.ledger.files import FileStore
+from lapwright.ledger.log import Log
+from lapwright.reference.strictyaml import read_yaml
+from lapwright.rules.paperstanding import judge_paper
+from lapwright.rules.rulebook import Adopted, load_edition
+
+from . import schema
+from .errors import (
+    CaseContradiction,
+    PaperConfirmationRefused,
+    PaperDatesRefused,
+    PaperOwnCheck,
+    PaperTwice,
+    PaperUnknown,
+)
+from .govnumbers import masked_everywhere, refuse_number
+from .programmeacts import STREAM, Writing, programme_act, stated
+from .scans import Region, masked_scans, read_scan, regions_of
+
+HOUSE = ("programme 1",)
+
+
+@dataclass(frozen=True)
+class PaperToEnter:
+    """A paper's YAML with the scans of its pages and further regions to mask."""
+
+    path: Path
+    scans: tuple[Path, ...]
+    masks: tuple[Region, ...] = ()
+
+
+@dataclass(frozen=True)
+class PaperLook:
+    """A check to file: by whom, on which day, with which outcome.
+
+    ``employer`` and ``evidence`` make it the confirmation of the employer that tested;
+    the evidence is masked like any scan.
+    """
+
+    paper: str
+    by: str
+    on: date
+    outcome: str
+    remark: str = ""
+    employer: str = ""
+    evidence: Path | None = None
+    masks: tuple[Region, ...] = ()
+    no_number: str = ""
+
+
+def read_paper(path: Path) -> dict[str, Any]:
+    """Return a paper record's document, checked, with government numbers masked.
+
+    Raises
+    ------
+    LapwrightError
+        CASE-002 for a key that does not fit, CASE-007 for a contradiction, PAPER-001 for a
+        number in an id or a mark, PAPER-010 for dates in the wrong order, REF codes for
+        unreadable YAML.
+    """
+    where = path.name
+    doc = schema.check(read_yaml(path), "paper", where=where)
+    for key in ("paper", "person", "number", "mark"):
+        refuse_number(doc.get(key, ""), where=f"{where}: {key}")
+    if doc.get("mark"):
+        check_mark(doc["mark"], where=f"{where}: mark")
+    refuse_number(doc["typed"]["by"], where=f"{where}: typed.by")
+    hidden = masked_everywhere(doc)
+    assert isinstance(hidden, dict)
+    _dates(hidden, where)
+    _contradictions(hidden, where)
+    return hidden
+
+
+def _contradictions(doc: Mapping[str, Any], where: str) -> None:
+    for key in ("tube_wall", "fitting_wall", "diameter"):
+        span = doc.get("ranges", {}).get(key)
+        if span and length(span["low"]) > length(span["high"]):
+            raise _contradiction(
+                f"{span['low']} to {span['high']}", "low before high", f"{where}: ranges.{key}"
+            )
+
+
+def _contradiction(got: str, expected: str, where: str) -> CaseContradiction:
+    return CaseContradiction(
+        "two figures that contradict each other",
+        got=got,
+        where=where,
+        expected=expected,
+        do="Type what the paper says; where it is wrong itself, leave the figure out and say so.",
+    )
+
+
+def _dates(doc: Mapping[str, Any], where: str) -> None:
+    brazed = sorted(parse_date(d, where=f"{where}: brazed") for d in doc.get("brazed", ()))
+    steps = [("brazed", d) for d in brazed]
+    for key in ("tested", "signed"):
+        if doc.get(key):
+            steps.append((key, parse_date(doc[key], where=f"{where}: {key}")))
+    for key, part in (("provenance.received", "received"), ("typed.on", "on")):
+        top = key.split(".")[0]
+        steps.append((key, parse_date(doc[top][part], where=f"{where}: {key}")))
+    for (one, before), (other, after) in pairwise(steps):
+        if after < before:
+            raise _late(f"{other} {after}", f"{one} {before} or later", where)
+
+
+def enter_paper(
+    given: PaperToEnter, log: Log, files: FileStore, *, writing: Writing
+) -> PaperRecord:
+    """File a paper record with its masked scan and return it.
+
+    Parameters
+    ----------
+    given : PaperToEnter
+        The YAML and the scans.
+    log : Log
+        The ledger.
+    files : FileStore
+        Where the masked scan is kept; the original is never put there.
+    writing : Writing
+        Who writes, and when.
+
+    Raises
+    ------
+    LapwrightError
+        PAPER-001 to PAPER-006 and PAPER-010; nothing is written then.
+    """
+    doc = read_paper(given.path)
+    seen = len(list(log.entries(stream=STREAM)))
+    known = _papers(log, date.max)
+    typed_on = parse_date(doc["typed"]["on"])
+    if typed_on > writing.latest_day:
+        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name)
+    regions = (*regions_of(doc.get("scan", {}).get("masks", ())), *given.masks)
+    pages = [(path.name, read_scan(path)) for path in given.scans]
+    scans = masked_scans(pages, regions, no_number=doc.get("scan", {}).get("no_number", ""))
+    if doc["paper"] in known:
+        raise _twice(f"paper {doc['paper']}", doc["paper"])
+    digests = tuple(hashlib.sha256(scan.data).hexdigest() for scan in scans)
+    same = [p.id for p in known.values() if set(p.files) & set(digests)]
+    if same:
+        raise _twice(f"the scan of {same[0]}", doc["paper"])
+    for scan in scans:
+        files.put(scan.data)
+    body = {k: v for k, v in doc.items() if k not in ("schema", "typed", "scan")}
+    body |= {
+        "typed_by": doc["typed"]["by"],
+        "masked": [r.text for r in regions],
+        "no_number": doc.get("scan", {}).get("no_number", ""),
+    }
+    act = programme_act("PaperRecordEntered", body, typed_on, writing, files=digests)
+    log.append([act], expect={STREAM: seen})
+    return fold_papers([act], as_of=typed_on)[doc["paper"]]
+
+
+def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing) -> PaperRecord:
+    """File a check of a paper record, or the confirmation of the employer that tested.
+
+    Parameters
+    ----------
+    look : PaperLook
+        The check.
+    log : Log
+        The ledger.
+    files : FileStore
+        Where the employer's answer is kept.
+    writing : Writing
+        Who writes, and when.
+
+    Raises
+    ------
+    PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
+        And what masking the evidence refuses.
+    """
+    seen = len(list(log.entries(stream=STREAM)))
+    paper = paper_on(log, look.paper, as_of=look.on)
+    stated(look.by, "who checked")
+    if look.outcome not in (AGREES, DIFFERS):
+        raise ValueError(look.outcome)
+    if look.outcome == DIFFERS:
+        stated(look.remark, "what differs (--remark)")
+    if look.by in (paper.typed_by, paper.person):
+        raise PaperOwnCheck(
+            "a record is checked by another person",
+            got=look.by,
+            where=paper.id,
+            expected=f"neither {paper.typed_by}, who typed it, nor {paper.person}, its brazer",
+            do="Let somebody else compare it with the scan.",
+        )
+    if look.on > writing.latest_day:
+        raise _late(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
+    sent = _evidence(look, paper, files)
+    body = {
+        "paper": look.paper,
+        "by": look.by,
+        "outcome": look.outcome,
+        "remark": masked_everywhere(look.remark),
+        "employer": look.employer,
+        "person": paper.person,
+    }
+    act = programme_act("PaperRecordChecked", body, look.on, writing, files=sent)
+    log.append([act], expect={STREAM: seen})
+    return paper_on(log, look.paper, as_of=look.on)
+
+
+def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[str, ...]:
+    if not look.employer and look.evidence is None:
+        return ()
+    if look.employer != paper.employer or look.evidence is None:
+        raise PaperConfirmationRefused(
+            "not a confirmation by the employer that tested",
+            got=look.employer or "no employer",
+            where=paper.id,
+            expected=f"{paper.employer}, and a file of what it sent",
+            do="Name the employer that tested with --employer and its letter with --evidence.",
+        )
+    page = (look.evidence.name, read_scan(look.evidence))
+    made = masked_scans([page], look.masks, no_number=look.no_number)
+    return tuple(files.put(scan.data) for scan in made)
+
+
+def papers_on(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[PaperRecord, ...]:
+    """Return every paper record that stands on a day, by id.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    as_of : date
+        The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day count.
+    """
+    found = _papers(log, as_of, known_by)
+    return tuple(found[key] for key in sorted(found))
+
+
+def paper_on(log: Log, paper: str, *, as_of: date, known_by: date | None = None) -> PaperRecord:
+    """Return one paper record as it stands on a day.
+
+    Raises
+    ------
+    PaperUnknown
+        If the ledger holds none of that id on that day.
+    """
+    found = _papers(log, as_of, known_by)
+    if paper not in found:
+        raise PaperUnknown(
+            "no such paper record",
+            got=paper,
+            expected=", ".join(sorted(found)) or "none entered by then",
+            where=f"as of {as_of}",
+            do="Correct the id; 'lapwright paper list' shows all.",
+        )
+    return found[paper]
+
+
+def _papers(log: Log, as_of: date, known_by: date | None = None) -> dict[str, PaperRecord]:
+    acts = (e.act for e in log.entries(stream=STREAM))
+    return fold_papers(acts, as_of=as_of, known_by=known_by)
+
+
+def house_rules(as_of: date, editions: Sequence[str] = ()) -> Adopted:
+    """Return the programme's own rules with further editions, nothing confirmed.
+
+    Parameters
+    ----------
+    as_of : date
+        The civil day asked about.
+    editions : sequence of str, optional
+        ``code edition`` names.
+    """
+    names = dict.fromkeys((*editions, *HOUSE))
+    return Adopted(tuple(load_edition(*name.split()) for name in names), as_of)
+
+
+def worth(paper: PaperRecord, *, adopted: Adopted) -> Verdict:
+    """Return what a paper record is worth by itself, with every finding."""
+    return combine(judge_paper(paper, adopted=adopted))
+
+
+def _twice(got: str, where: str) -> PaperTwice:
+    return PaperTwice(
+        "this paper is in the ledger already",
+        got=got,
+        where=where,
+        expected="a record that was not entered yet",
+        do="Look at it with 'lapwright paper show'; correct it by an entry that names it.",
+    )
+
+
+def _late(got: str, expected: str, where: str) -> PaperDatesRefused:
+    return PaperDatesRefused(
+        "two dates in the wrong order",
+        got=got,
+        where=where,
+        expected=expected,
+        do="Correct the one that is wrong, as it stands on the paper.",
+    )

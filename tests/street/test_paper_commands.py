@@ -1,0 +1,109 @@
+"""The commands on a real ledger: enter, check, compare, doubt, clear, note, in order."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from lapwright.services.errors import PaperOwnCheck
+
+from .conftest import Shell
+from .paperwork import paper_document, procedure_document, scan, ticks, written
+
+
+@pytest.fixture
+def data(tmp_path: Path) -> Path:
+    """The folder of a ledger that is made on first use."""
+    return tmp_path / "ledger"
+
+
+def _entered(shell: Shell, folder: Path, data: Path) -> None:
+    paper = written(folder / "paper.yaml", paper_document())
+    done = shell.run("paper", "enter", paper, "--scan", scan(folder), "--data", data)
+    assert done.exit_code == 0, (done.output, done.exception)
+    assert "Regions masked on the scan: 1:20,30,100,20." in done.stdout
+
+
+def test_from_the_scan_to_the_page_to_sign(shell: Shell, tmp_path: Path, data: Path) -> None:
+    _entered(shell, tmp_path, data)
+    held = shell.json("paper", "show", "W-17", "--as-of", "2025-05-01", "--data", data)
+    assert (held["outcome"], held["why"]) == ("undetermined", "hold")
+    checked = ("paper", "check", "W-17", "--by", "teal", "--outcome", "agrees", "--data", data)
+    assert shell.run(*checked, "--on", "2025-04-16").exit_code == 0
+    letter = scan(tmp_path, 90, "letter.png")
+    confirm = ("--employer", "Quillon Pipeworks", "--evidence", letter, "--mask", "1:0,0,9,9")
+    confirm += ("--on", "2025-04-29")
+    assert shell.run(*checked, *confirm).exit_code == 0
+    listed = shell.run("paper", "list", "--as-of", "2025-05-01", "--data", data)
+    assert "● W-17" in listed.stdout
+    ticks(tmp_path)
+    new = written(tmp_path / "new.yaml", procedure_document())
+    asked = ("W-17", new, "--ledger", "--data", data, "--signed-on", "2025-05-02")
+    found = shell.json("paper", "compare", *asked, "--as-of", "2025-05-10")
+    acceptance = found["acceptance"]
+    assert isinstance(acceptance, dict)
+    assert acceptance["outcome"] == "met"
+    page = tmp_path / "page.pdf"
+    told = shell.run("paper", "compare", *asked, "--as-of", "2025-05-10", "--out", page)
+    assert told.exit_code == 0, (told.output, told.exception)
+    assert "Valid for NFPA 99 work only." in told.stdout
+    assert page.read_bytes().startswith(b"%PDF-")
+
+
+def test_the_person_who_typed_it_gets_one_coded_line(
+    shell: Shell, tmp_path: Path, data: Path
+) -> None:
+    _entered(shell, tmp_path, data)
+    done = shell.run(
+        "paper", "check", "W-17", "--by", "hollis", "--outcome", "agrees", "--data", data
+    )
+    assert isinstance(done.exception, PaperOwnCheck)
+    listed = shell.json("paper", "show", "W-17", "--as-of", "2025-05-01", "--data", data)
+    assert listed["checks"] == []
+
+
+def test_instruments_from_filing_to_clearing(shell: Shell, data: Path) -> None:
+    where = ("--by", "lead", "--data", data)
+    dates = ("--calibrated-on", "2026-01-10", "--calibrated-until", "2027-01-10")
+    filed = shell.json(
+        "instruments", "file", "LOU-3", "--kind", "loupe", "--resolution", "0.1 mm", *dates,
+        "--on", "2026-01-12", *where,
+    )  # fmt: skip
+    assert filed["calibrated_until"] == "2027-01-10"
+    found = shell.json(
+        "instruments", "doubt", "LOU-3", "--since", "2026-01-10", "--found-on", "2026-05-04",
+        "--reason", "graticule moved", *where,
+    )  # fmt: skip
+    assert found["touched"] == []
+    listed = shell.run("instruments", "list", "--as-of", "2026-06-01", "--data", data)
+    assert "LOU-3-D1" in listed.stdout
+    assert "Found out of tolerance" in listed.stdout
+    again = shell.run("instruments", "touched", "LOU-3-D1", "--as-of", "2026-06-01", "--data", data)
+    assert "No figure of it since then stands in the ledger." in again.stdout
+    cleared = shell.json(
+        "instruments",
+        "clear",
+        "LOU-3-D1",
+        "--reason",
+        "new graticule",
+        "--on",
+        "2026-05-06",
+        *where,
+    )
+    assert cleared["cleared_on"] == "2026-05-06"
+    done = ("--reason", "new graticule", "--on", "2026-05-07")
+    other = ("--since", "2026-05-06", "--found-on", "2026-05-07", "--reason", "moved again")
+    assert "LOU-3-D2" in shell.run("instruments", "doubt", "LOU-3", *other, *where).stdout
+    assert "cleared" in shell.run("instruments", "clear", "LOU-3-D2", *done, *where).stdout
+
+
+def test_credentials_are_noted_and_listed(shell: Shell, data: Path) -> None:
+    shell.json(
+        "credentials", "note", "wren", "--kind", "installer", "--issuer", "Fennel Bay",
+        "--until", "2026-06-20", "--by", "lead", "--on", "2026-03-01", "--data", data,
+    )  # fmt: skip
+    listed = shell.run("credentials", "list", "--as-of", "2026-06-01", "--data", data, "--json")
+    rows = json.loads(listed.stdout)
+    assert [(r["person"], r["says"]) for r in rows] == [("wren", "Ends in 19 days")]
