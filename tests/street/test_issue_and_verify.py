@@ -114,7 +114,7 @@ def test_a_changed_case_gets_the_next_revision_and_the_old_one_stays(
     assert (second.revision, second.register, second.again) == ("2", "2", "no")
     assert home.files.get(first.file_sha256) == kept == first.path.read_bytes()
     told = " ".join(text_of(second.path.read_bytes()).split())
-    assert "changed or taken out since: Coupon brazed H, 2026-03-04" in told
+    assert "changed or taken out since: Coupon brazed H ines, 2026-03-04" in told
     assert "revision 1, data SHA-256" in told
 
 

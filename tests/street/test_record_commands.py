@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from lapwright.cli.common import open_data
+from lapwright.cli.common import open_data, open_ledger
 from lapwright.cli.main import cli
 from lapwright.services.errors import DataMissing
 from records.hands import write_pair
@@ -134,6 +134,7 @@ def test_two_processes_issue_one_record(case: Path, tmp_path: Path, shell: Shell
         ["record", "certify", "X", "--by", "a", "--key", "k", "--scan", "s"],
         ["record", "certify", "X", "--by", "a", "--key", "k"],
         ["record", "certify", "X", "--by", "a", "--key", "k", "--out", "o", "--on", "2026-01-01"],
+        ["record", "certify", "X", "--by", "a", "--scan", "s", "--out", "o"],
         ["record", "withdraw", "X", "--by", "a"],
     ],
 )
@@ -156,6 +157,17 @@ def test_data_missing_a_folder_without_a_ledger_is_refused_and_not_made(
     with pytest.raises(DataMissing, match=r"\[ISSUE-023\]"):
         cli.main([*args, "--data", str(tmp_path / "none")], standalone_mode=False)
     assert not (tmp_path / "none").exists()
+    (tmp_path / "none").mkdir()
+    (tmp_path / "none" / "photo.jpg").write_bytes(b"of another folder")
+    with pytest.raises(DataMissing):
+        cli.main([*args, "--data", str(tmp_path / "none")], standalone_mode=False)
+    assert [p.name for p in (tmp_path / "none").iterdir()] == ["photo.jpg"]
+
+
+def test_a_ledger_without_keys_is_asked_all_the_same(tmp_path: Path, shell: Shell) -> None:
+    open_ledger(tmp_path / "data")
+    assert shell.json("record", "list", "--data", tmp_path / "data")["records"] == []
+    assert not (tmp_path / "data" / "keys").exists()
 
 
 def test_an_offline_check_needs_no_database(case: Path, tmp_path: Path, shell: Shell) -> None:

@@ -194,6 +194,8 @@ def _one_way(given: dict[str, Any]) -> None:
         raise click.UsageError("give either --key or --scan")
     if given["key"] is not None and given["out"] is None:
         raise click.UsageError("--key needs --out, a folder for the signed PDF")
+    if given["scan"] is not None and given["out"] is not None:
+        raise click.UsageError("--out is for --key: a page signed in ink changes no file")
     if given["key"] is not None and given["on"] is not None:
         raise click.UsageError("--on is for --scan: a key signs at the moment of signing")
 

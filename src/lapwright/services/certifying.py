@@ -313,7 +313,7 @@ def _sign(
     *,
     out: Path | None,
 ) -> tuple[Act, Path | None]:
-    """Keep the signed PDF or the scan, file the act, and write the PDF to ``out``."""
+    """Keep the signed PDF or the scan, file the act, and write a newly signed PDF to ``out``."""
     state, revision = found
     if out is not None:
         make_folder(out)
@@ -338,11 +338,11 @@ def _sign(
     act = record_act(use.type, revision, body, by=signing.by, at=signing.at)
     act = replace(act, happened_on=signing.on, files=tuple(files))
     programme.log.append([act], expect={record_stream(state.number): state.count})
-    if out is None:
+    if out is None or not pdf:
         return act, None
     done = "certified" if not use.comparison else f"accepted-{len(revision.accepted) + 1}"
     target = out / f"{revision.name}-{done}.pdf"
-    write_bytes(target, pdf or programme.files.get(before))
+    write_bytes(target, pdf)
     return act, target
 
 
