@@ -17,7 +17,6 @@ from lapwright.core.bodies import cleared, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
-from lapwright.core.subjects import subjects_of
 from lapwright.core.times import parse_date
 from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
@@ -155,27 +154,6 @@ def _unknown(got: str, expected: str) -> DoubtUnknown:
         expected=expected,
         do="Correct the id; 'lapwright instruments list' shows those that stand.",
     )
-
-
-def doubt_acts(log: Log, acts: Sequence[Act], *, as_of: date) -> tuple[Act, ...]:
-    """Return the programme's acts that speak of the instruments of a case, to judge it with them.
-
-    Doubts, how they were cleared, and calibrations filed for the programme; what stands in
-    the case's own stream is left out.
-
-    Parameters
-    ----------
-    log : Log
-        The ledger.
-    acts : sequence of Act
-        The case's own acts.
-    as_of : date
-        The civil day asked about.
-    """
-    named = {s for a in acts for s in subjects_of(a) if s.startswith("instrument:")}
-    found = about(log, tuple(sorted(named)), as_of)
-    kinds = ("InstrumentFiled", "DoubtRaised", "DoubtCleared")
-    return tuple(s.act for s in found if s.first.stream == STREAM and s.act.type in kinds)
 
 
 def all_doubts(stood: Sequence[Standing]) -> dict[str, Doubt]:
