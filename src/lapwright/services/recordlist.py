@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -73,7 +73,7 @@ def _shape(state: str) -> str:
 
 def list_lines(document: dict[str, Any]) -> Iterator[str]:
     """Yield the list for a terminal."""
-    yield _head("record.list.head", document, count=str(len(document["records"])))
+    yield head_line("record.list.head", document, count=str(len(document["records"])))
     for row in document["records"]:
         yield (
             f"  {_shape(row['state'])} {row['register']:>4}  {row['record']}-r{row['revision']}  "
@@ -81,7 +81,8 @@ def list_lines(document: dict[str, Any]) -> Iterator[str]:
         )
 
 
-def _head(message: str, document: dict[str, Any], **told: str) -> str:
+def head_line(message: str, document: Mapping[str, Any], **told: str) -> str:
+    """Return the first line of a list, with the days asked about."""
     head = word(message, as_of=document["as_of"], **told)
     if document["known_by"]:
         head += word("record.known_by", known_by=document["known_by"])
@@ -138,7 +139,7 @@ def _done(log: Log, act: Act) -> dict[str, str]:
 
 def show_lines(document: dict[str, Any]) -> Iterator[str]:
     """Yield one record for a terminal."""
-    yield _head("record.show.head", document, record=document["record"], name=document["name"])
+    yield head_line("record.show.head", document, record=document["record"], name=document["name"])
     yield f"{_shape(document['state'])} {document['supports_joints']}"
     for row in document["revisions"]:
         yield ""

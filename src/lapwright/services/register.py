@@ -14,6 +14,7 @@ from datetime import date, datetime
 from typing import Any
 
 from lapwright.core.acts import ACT_TYPES, Act
+from lapwright.core.fold import PROGRAMME, case_stream
 from lapwright.core.standing import programme_zone, standing
 from lapwright.ledger.log import Entry, Log
 
@@ -106,18 +107,28 @@ def record_state(
     held = [(e, e.act) for e in log.entries(stream=record_stream(number))]
     entries = {act.sha256: entry for entry, act in held}
     acts = [act for _, act in held]
-    zone = _zone(log, acts, known_by) if known_by else ""
+    cases = {case_stream(a.body["case"]) for a in acts if a.type == "RecordIssued"}
+    zone = zone_of(log, cases, known_by) if known_by else ""
     made = _Revisions(number)
     for found in standing(acts, as_of=as_of or date.max, known_by=known_by, zone=zone):
         made.take(entries[found.sha256], found.act)
     return RecordState(number, made.frozen(), len(acts))
 
 
-def _zone(log: Log, acts: Iterable[Act], known_by: date) -> str:
-    """Return the time zone of the programme, or of the basis of the record's cases."""
-    cases = {a.body["case"] for a in acts if a.type == "RecordIssued"}
-    streams = ["programme", *(f"case/{case}" for case in sorted(cases))]
-    return programme_zone((e.act for s in streams for e in log.entries(stream=s)), known_by)
+def zone_of(log: Log, streams: Iterable[str], known_by: date) -> str:
+    """Return the time zone in which a day of knowledge ends: the programme's, or that of cases.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    streams : iterable of str
+        Streams whose basis counts where the programme names none.
+    known_by : date
+        The day.
+    """
+    asked = dict.fromkeys((PROGRAMME, *sorted(streams)))
+    return programme_zone((e.act for s in asked for e in log.entries(stream=s)), known_by)
 
 
 @dataclass
