@@ -90,13 +90,19 @@ def file_case(
     ours = [a for a in held.standing if a.type in FROM_FOLDER]
     added, gone = _differences(loaded.acts, ours)
     must_say_why(loaded, gone)
-    _check_people(loaded, log)
     acts = [*_voids(loaded, gone, at), *(replace(a, recorded_at=at) for a in added)]
     check_case_filing(held.every, acts)
+
+    def people() -> None:
+        _check_people(loaded, log)
+        _keep_names(loaded, log)
+
+    _check_people(loaded, log)  # at once, before files are kept, and again when it is our turn
     _keep_files(loaded, added, files)
-    _keep_names(loaded, log)
     if acts:
-        log.append(acts, expect={case_stream(loaded.id): len(held.every)})
+        log.append(acts, expect={case_stream(loaded.id): len(held.every)}, first=people)
+    else:
+        people()
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
 
 
