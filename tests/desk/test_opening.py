@@ -49,9 +49,10 @@ def test_two_ledgers_are_open_at_once(tmp_path: Path) -> None:
     two.close()
 
 
-def test_a_new_ledger_holds_its_database_and_nothing_else(tmp_path: Path) -> None:
+def test_a_new_ledger_holds_its_database_and_a_note_of_it(tmp_path: Path) -> None:
     open_store(tmp_path / "deep" / "ledger").close()
-    assert [p.name for p in (tmp_path / "deep" / "ledger").iterdir()] == ["ledger.sqlite3"]
+    found = sorted(p.name for p in (tmp_path / "deep" / "ledger").iterdir())
+    assert found == ["ledger.json", "ledger.sqlite3"]
     assert (tmp_path / "deep" / "ledger").stat().st_mode & 0o077 == 0
 
 

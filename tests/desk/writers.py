@@ -162,6 +162,7 @@ def without_rights(folder: Path, database: str, *_: int) -> dict[str, str]:
     return {
         "new": refused(lambda: open_store(folder / "new").close()),
         "kept": refused(lambda: open_store(kept).log.append([act(1, "second")])),
+        "read": str(open_store(kept).log.size()),
     }
 
 

@@ -20,7 +20,7 @@ from lapwright.services.casefolder import open_case
 from lapwright.services.casereport import decision_document
 from lapwright.services.casestream import read_case
 from lapwright.services.errors import EntriesGone, PersonOther
-from lapwright.services.filing import Filed, _identity, file_case
+from lapwright.services.filing import Filed, identity, file_case
 from lapwright.services.judging import judge_acts
 from lapwright.services.people import forget
 from lapwright.services.programme import Programme, name_in
@@ -52,7 +52,7 @@ def test_every_act_of_the_folder_is_filed_once_with_the_moment_of_filing(
     kept = [e.act for e in empty.log.entries()]
     assert {a.recorded_at for a in kept} == {AT}
     assert {a.stream for a in kept} == {"case/TST-01"}
-    assert [_identity(a) for a in kept] == [_identity(a) for a in acts]
+    assert [identity(a) for a in kept] == [identity(a) for a in acts]
 
 
 def test_the_same_folder_a_second_time_changes_nothing(tmp_path: Path, empty: Programme) -> None:
@@ -138,13 +138,13 @@ def test_an_entry_that_comes_back_stands_again(tmp_path: Path, empty: Programme)
     """Also within one second, where the new act has the bytes of the voided one."""
     folder = case_folder(tmp_path)
     filed(folder, empty)
-    before = [_identity(a) for a in read_case(empty.log, "TST-01").standing]
+    before = [identity(a) for a in read_case(empty.log, "TST-01").standing]
     text = (folder / "case.yaml").read_text("utf-8")
     edit(folder, lambda d: d["coupons"][0]["brazed"].update(fuel="propane"))
     filed(folder, empty)
     (folder / "case.yaml").write_text(text, "utf-8")
     filed(folder, empty)
-    assert [_identity(a) for a in read_case(empty.log, "TST-01").standing] == before
+    assert [identity(a) for a in read_case(empty.log, "TST-01").standing] == before
 
 
 def test_entries_filed_elsewhere_are_left_alone(tmp_path: Path, empty: Programme) -> None:
@@ -284,7 +284,7 @@ def test_whatever_was_edited_the_ledger_judges_as_the_folder(
         filed(folder, programme, at=AT + timedelta(minutes=number))
         loaded = open_case(folder, secret=programme.keys.salt)
         held = read_case(programme.log, "TST-01").standing
-        assert Counter(map(_identity, held)) == Counter(map(_identity, loaded.acts))
+        assert Counter(map(identity, held)) == Counter(map(identity, loaded.acts))
     ours, theirs = (
         _told(decision_document(judge_acts(acts, as_of=AS_OF).judgement))
         for acts in (held, loaded.acts)

@@ -145,7 +145,7 @@ def prove(
 
     Without --entry, --act and --from-size it signs and prints the head alone.
     """
-    from lapwright.services.atomic import write_made
+    from lapwright.services.atomic import write_new
     from lapwright.services.ledgerproofs import Asked, prove
 
     if entry is not None and act:
@@ -153,7 +153,7 @@ def prove(
     store, asked = _store(data, database), Asked(entry, act, from_size)
     proof = prove(store.log, asked=asked, keys=_keys(data), at=now(), tell=progress)
     if out is not None:
-        write_made(out, proof.to_bytes(), suffix=".json")
+        write_new(out, proof.to_bytes(), suffix=".json")
     if as_json:
         print_json(proof.document)
     else:

@@ -72,6 +72,12 @@ def cli() -> None:
     """
 
 
+_STOPPED = (
+    "Interrupted; no file is half-written. What was filed stays, such as a number taken: give "
+    "the same command again to complete it."
+)
+
+
 def main(args: list[str] | None = None) -> None:
     """Run the command; turn refusals into one coded line, with ``--json`` a document too."""
     try:
@@ -83,7 +89,7 @@ def main(args: list[str] | None = None) -> None:
         usage.show()
         sys.exit(usage.exit_code)
     except (click.exceptions.Abort, KeyboardInterrupt):
-        click.echo("Interrupted; nothing half-written was left behind.", err=True)
+        click.echo(_STOPPED, err=True)
         sys.exit(1)
     except BrokenPipeError:
         sys.stderr.close()

@@ -132,7 +132,7 @@ def withdraw(number: str, by: str, reason: str, data: Path | None, as_json: bool
 @data_option
 @json_option
 def list_(as_of: date | None, known_by: date | None, data: Path | None, as_json: bool) -> None:
-    """List every record in the order of the register."""
+    """List every record in the order of the register: by its latest revision's number."""
     from lapwright.services.recordlist import Asked, list_document, list_lines
 
     document = list_document(open_log(data), Asked(as_of or today(), known_by))

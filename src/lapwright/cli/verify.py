@@ -24,7 +24,7 @@ def verify(file: Path, trust: tuple[Path, ...], data: Path | None, as_json: bool
     """Check a file and say in words what holds and what does not.
 
     A record's PDF, an export of a ledger (folder or zip), a proof of 'ledger prove', or
-    the token under a record's code: its text, or a file that holds it. Offline, on any
+    the token that a record's code holds when scanned: its text, or a file with it. Offline, on any
     machine. With --data the ledger is asked as well: whether a record is its latest, was
     cut back to an earlier signature, superseded or withdrawn.
     """

@@ -14,6 +14,7 @@ from datetime import date
 from typing import Any
 
 from .acts import Act
+from .names import same_name
 from .standing import Standing, standing
 from .times import parse_date
 
@@ -61,7 +62,7 @@ class PaperRecord:
     @property
     def confirmation(self) -> PaperCheck | None:
         """The latest answer of the employer that tested."""
-        own = [c for c in self.checks if c.employer == self.employer]
+        own = [c for c in self.checks if c.employer and same_name(c.employer, self.employer)]
         return max(own, key=lambda c: c.on, default=None)
 
 

@@ -37,7 +37,8 @@ _KINDS = {
 def subjects_of(act: Act) -> tuple[str, ...]:
     """Return what an act names as ``kind:id``, sorted, each once.
 
-    ``about`` of a doubt is such a text already. Empty texts name nothing.
+    ``about`` of a doubt is such a text already. Empty texts name nothing. A mark is named
+    where it stands beside its brazer.
 
     Examples
     --------
@@ -55,6 +56,8 @@ def _named(body: object) -> Iterator[str]:
     while waiting:
         value = waiting.pop()
         if isinstance(value, Mapping):
+            if "brazer" in value and isinstance(value.get("mark"), str) and value["mark"]:
+                yield f"mark:{value['mark']}"  # of a person; a coupon's mark names no one
             for key, inner in value.items():
                 if isinstance(inner, str):
                     kind = _KINDS.get(key)

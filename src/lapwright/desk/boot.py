@@ -17,7 +17,8 @@ from typing import TYPE_CHECKING, Self
 
 from lapwright.ledger.files import FileStore
 
-from .addresses import Address, address_of, sqlite_address
+from . import place
+from .addresses import Address, address_of, for_reading, sqlite_address
 from .errors import ChainBroken, StoreTooNew
 from .settings import configure
 
@@ -88,23 +89,37 @@ def open_store(data: Path, *, database: str = "") -> Store:
         If the address is not one.
     StoreUnreachable, StoreReadOnly, StoreFull, StoreBusy, StoreDamaged
         If the database cannot be opened.
+    LedgerElsewhere, LedgerGone, PlaceUnread
+        If the folder's ledger is kept in another database, or its database is missing or empty.
     StoreTooNew
         If a later release has written it.
     GuardsRefused, ChainBroken
         If guards are missing and cannot be put back, or were missing and acts were changed.
     """
-    address = address_of(data, database)
+    address = for_reading(address_of(data, database))
     configure()
     from .store.faults import told
     from .store.log import DatabaseLog
 
     with told(address.name):
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if address.path is not None and not address.path.exists():
+        signs = place.signs_of(data)  # before the database is sought: it is made before them
+        place.must_be_named(data, address)
+        if address.path is not None and not _holds(address.path):
+            place.must_be_first(data, signs, address)
             _make_file(address.path)
         log = DatabaseLog(_registered(address), name=address.name)
+        if not _applied(log):
+            place.must_be_first(data, signs, address)
         mended = _ready(log)
+        with suppress(OSError):  # a folder that cannot be written is read as it is
+            place.note(data, address)
     return Store(data, log, FileStore(data / FILES), mended)
+
+
+def _holds(path: Path) -> object:
+    """Say whether a file is there; of an empty one SQLite would make a new database."""
+    return path.exists() and path.stat().st_size
 
 
 def _registered(address: Address) -> str:

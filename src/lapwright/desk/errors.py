@@ -69,3 +69,21 @@ class TextRefused(LapwrightError):
     """The name of a stream, or a personal value, that a database cannot keep."""
 
     code = "DESK-011"
+
+
+class LedgerElsewhere(LapwrightError):
+    """The ledger of the folder is kept in another database than the one named."""
+
+    code = "DESK-030"
+
+
+class LedgerGone(LapwrightError):
+    """The folder has had a ledger, and its database is missing or empty."""
+
+    code = "DESK-031"
+
+
+class PlaceUnread(LapwrightError):
+    """The folder's note of where its ledger is kept cannot be read."""
+
+    code = "DESK-032"

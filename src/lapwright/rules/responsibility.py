@@ -15,6 +15,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from lapwright.core.messages import Message
+from lapwright.core.names import same_name
 from lapwright.core.outcomes import Finding, Subject
 
 from .asking import Question, Ruling
@@ -122,7 +123,7 @@ def judge_supervision(given: Supervision, *, adopted: Adopted) -> Finding:
     )
     if missing is not None:
         return missing
-    if given.supervisor_employer != given.employer and given.together != "yes":
+    if not same_name(given.supervisor_employer, given.employer) and given.together != "yes":
         return ask.answer(
             lambda _: not_met(
                 "supervision.foreign",

@@ -11,6 +11,7 @@ from collections.abc import Iterator
 
 from lapwright.core.evidence import Evidence
 from lapwright.core.messages import Message
+from lapwright.core.names import same_name
 from lapwright.core.outcomes import Finding, Outcome, Subject
 
 from .asking import Question, Ruling
@@ -60,7 +61,7 @@ def _employer(evidence: Evidence) -> Iterator[Message]:
         for person in evidence.roles.get(role, ()):
             found = evidence.people.get(person)
             employer = found.employer if found else ""
-            if employer != evidence.employer:
+            if not same_name(employer, evidence.employer):
                 yield Message(
                     "roles.other_employer",
                     person=person,

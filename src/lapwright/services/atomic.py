@@ -68,6 +68,24 @@ def write_made(path: Path, data: bytes, *, suffix: str, source: Path | None = No
     write_bytes(path, data)
 
 
+def write_new(path: Path, data: bytes, *, suffix: str) -> None:
+    """Write a file that was made here under a name that nothing has yet.
+
+    Raises
+    ------
+    OutputRefused
+        If something has that name, or it has another ending.
+    """
+    if path.exists():
+        raise OutputRefused(
+            "a file that is there already",
+            got=str(path),
+            expected="a new name",
+            do="Name another file: what is there is never written over.",
+        )
+    write_made(path, data, suffix=suffix)
+
+
 def make_folder(path: Path) -> None:
     """Make a folder with its parents, or refuse with one coded line."""
     try:

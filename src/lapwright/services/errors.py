@@ -392,3 +392,21 @@ class DataMissing(LapwrightError):
     """A ledger is asked about, and the folder holds none."""
 
     code = "ISSUE-023"
+
+
+class MarkTaken(LapwrightError):
+    """A brazer mark that belongs to another person of the programme."""
+
+    code = "ISSUE-040"
+
+
+class FiledNotWritten(LapwrightError):
+    """The signature was filed, and its PDF could not be written to the folder asked for."""
+
+    code = "ISSUE-041"
+
+
+class FolderStale(LapwrightError):
+    """A case folder that would take back what was corrected since, without saying why."""
+
+    code = "ISSUE-042"

@@ -23,6 +23,8 @@ from .casestream import FROM_FOLDER, read_case
 from .emit import case_stream
 from .errors import PersonOther
 from .history import must_say_why
+from .marks import must_be_own
+from .stale import must_be_meant
 from .programme import enrolments, removed_on
 from .text import word
 
@@ -76,6 +78,10 @@ def file_case(
 
     Raises
     ------
+    FolderStale
+        If the folder takes back what was corrected since and no new reason stands in it.
+    MarkTaken
+        If its mark belongs to another person.
     EntriesGone
         If a filed reading or look has left the folder and no reason stands in it.
     PersonOther
@@ -90,14 +96,18 @@ def file_case(
     ours = [a for a in held.standing if a.type in FROM_FOLDER]
     added, gone = _differences(loaded.acts, ours)
     must_say_why(loaded, gone)
+    if added or gone:
+        must_be_meant(loaded, held, added, identity)
     acts = [*_voids(loaded, gone, at), *(replace(a, recorded_at=at) for a in added)]
     check_case_filing(held.every, acts)
 
     def people() -> None:
         _check_people(loaded, log)
+        must_be_own(loaded, log)
         _keep_names(loaded, log)
 
-    _check_people(loaded, log)  # at once, before files are kept, and again when it is our turn
+    _check_people(loaded, log)
+    must_be_own(loaded, log)  # at once, before files are kept, and again when it is our turn
     _keep_files(loaded, added, files)
     if acts:
         log.append(acts, expect={case_stream(loaded.id): len(held.every)}, first=people)
@@ -114,10 +124,10 @@ def _differences(folder: Iterable[Act], held: Iterable[Act]) -> tuple[list[Act],
     """Return what the folder adds, and what the ledger holds that left the folder."""
     waiting: dict[bytes, list[Act]] = {}
     for act in held:
-        waiting.setdefault(_identity(act), []).append(act)
+        waiting.setdefault(identity(act), []).append(act)
     added = []
     for act in folder:
-        found = waiting.get(_identity(act))
+        found = waiting.get(identity(act))
         if found:
             found.pop(0)
         else:
@@ -125,7 +135,7 @@ def _differences(folder: Iterable[Act], held: Iterable[Act]) -> tuple[list[Act],
     return added, [a for left in waiting.values() for a in left]
 
 
-def _identity(act: Act) -> bytes:
+def identity(act: Act) -> bytes:
     """Return what makes an entry the same one: type, body, day, time and files."""
     at = act.happened_at.isoformat() if act.happened_at else ""
     parts = (act.type, str(act.version), act.body, act.happened_on.isoformat(), at, act.files)

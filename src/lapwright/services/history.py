@@ -62,6 +62,20 @@ def must_say_why(case: LoadedCase, gone: Iterable[Act]) -> None:
         )
 
 
+def only_computed_anew(act: Act, held: Iterable[Act]) -> object:
+    """Return whether a reading states what a held one states, with figures computed otherwise.
+
+    Parameters
+    ----------
+    act : Act
+        An entry of the folder.
+    held : iterable of Act
+        Readings that stand.
+    """
+    own = _key(_plain(act))
+    return act.type == "FaceRead" and any(_key(_plain(a)) == own for a in held)
+
+
 def replaces(kept: Data, acts: list[Data], voids: Mapping[str, Act]) -> dict[str, Any]:
     """Return what the next revision says of the latest one.
 

@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import check_mark
+from lapwright.core.names import same_name
 from lapwright.core.outcomes import Verdict, combine
 from lapwright.core.paperfold import AGREES, DIFFERS, PaperRecord, fold_papers
 from lapwright.core.quantities import length
@@ -231,7 +232,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
 def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[str, ...]:
     if not look.employer and look.evidence is None:
         return ()
-    if look.employer != paper.employer or look.evidence is None:
+    if not same_name(look.employer, paper.employer) or look.evidence is None:
         raise PaperConfirmationRefused(
             "not a confirmation by the employer that tested",
             got=look.employer or "no employer",

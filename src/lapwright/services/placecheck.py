@@ -44,7 +44,7 @@ def check_place(parts: RecordParts, trusted: Trust) -> tuple[Outcome, Message]:
     proof = [bytes.fromhex(text) for text in issue["proof"]["hashes"]]
     if not proves_inclusion(canonical_json(issue["act"]), proof, index=index, head=head.head):
         return Outcome.NOT_MET, Message("verify.tree.proof")
-    told = {"number": str(index + 1), "size": str(head.size), "on": head.at[:10]}
+    told = {"number": str(index), "size": str(head.size), "on": head.at[:10]}
     return Outcome.MET, Message("verify.tree.held", **told)
 
 

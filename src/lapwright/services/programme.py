@@ -50,10 +50,9 @@ def must_exist(data: Path) -> Path:
     ------
     DataMissing
     """
-    # a ledger that was restored without its keys has files or a database only
-    if not any((data / name).is_dir() for name in (KEYS, "files")) and not any(
-        data.glob("*.sqlite3")
-    ):
+    # a ledger that was restored without its keys has files, a database or a note of it only
+    signs = any((data / name).exists() for name in (KEYS, "files", "ledger.json"))
+    if not signs and not any(data.glob("*.sqlite3")):
         raise DataMissing(
             "no ledger there",
             got=str(data),

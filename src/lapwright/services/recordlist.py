@@ -45,9 +45,10 @@ def standing_of(revision: Revision, latest: Revision) -> str:
 
 
 def list_document(log: Log, asked: Asked) -> dict[str, Any]:
-    """Return every record as of a day, as plain JSON."""
+    """Return every record as of a day, by the number of its latest revision, as plain JSON."""
     found = states(log, as_of=asked.as_of, known_by=asked.known_by)
-    return {**asked.as_dict(), "records": [_row(log, state) for state in found]}
+    rows = [_row(log, state) for state in found]
+    return {**asked.as_dict(), "records": sorted(rows, key=lambda row: int(row["register"]))}
 
 
 def _row(log: Log, state: RecordState) -> dict[str, str]:
