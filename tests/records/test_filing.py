@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import re
 from collections import Counter
 from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
@@ -19,7 +20,7 @@ from lapwright.ledger.log import MemoryLog, first_broken
 from lapwright.services.casefolder import open_case
 from lapwright.services.casereport import decision_document
 from lapwright.services.casestream import read_case
-from lapwright.services.errors import EntriesGone, PersonOther
+from lapwright.services.errors import EntriesGone, FolderStale, MarkTaken, PersonOther
 from lapwright.services.filing import Filed, identity, file_case
 from lapwright.services.judging import judge_acts
 from lapwright.services.people import forget
@@ -143,8 +144,71 @@ def test_an_entry_that_comes_back_stands_again(tmp_path: Path, empty: Programme)
     edit(folder, lambda d: d["coupons"][0]["brazed"].update(fuel="propane"))
     filed(folder, empty)
     (folder / "case.yaml").write_text(text, "utf-8")
+    edit(folder, lambda d: d["written"].update(reason="acetylene after all"))
     filed(folder, empty)
     assert [identity(a) for a in read_case(empty.log, "TST-01").standing] == before
+
+
+def test_folder_stale(tmp_path: Path, empty: Programme) -> None:
+    """ISSUE-042: an old copy takes no correction back, not even with a reason given before."""
+    folder = case_folder(tmp_path)
+    filed(folder, empty)
+    old = (folder / "case.yaml").read_text("utf-8")
+    edit(folder, lambda d: d["coupons"][0]["brazed"].update(fuel="propane"))
+    edit(folder, lambda d: d["written"].update(reason="read off the bottle"))
+    filed(folder, empty)
+    corrected, size = (folder / "case.yaml").read_text("utf-8"), empty.log.size()
+    (folder / "case.yaml").write_text(old, "utf-8")
+    with pytest.raises(FolderStale, match=r"CouponBrazed.*\[ISSUE-042\]"):
+        filed(folder, empty)
+    edit(folder, lambda d: d["written"].update(reason="read off the bottle"))
+    with pytest.raises(FolderStale, match="given before"):
+        filed(folder, empty)
+    assert empty.log.size() == size
+    edit(folder, lambda d: d["written"].update(reason="the label was wrong"))
+    assert filed(folder, empty, at=AT + timedelta(days=2)).added == 1
+    (folder / "case.yaml").write_text(corrected, "utf-8")
+    with pytest.raises(FolderStale):
+        filed(folder, empty)
+
+
+def test_an_old_folder_that_only_lacks_something_is_stale_too(
+    tmp_path: Path, empty: Programme
+) -> None:
+    folder = case_folder(tmp_path)
+    filed(folder, empty)
+    old = (folder / "case.yaml").read_text("utf-8")
+    training = [{"on": "2026-02-01", "what": "practice", "by": "osgood"}]
+    edit(folder, lambda d: d.update(training=training))
+    filed(folder, empty, at=AT + timedelta(days=1))
+    (folder / "case.yaml").write_text(old, "utf-8")
+    with pytest.raises(FolderStale):
+        filed(folder, empty, at=AT + timedelta(days=2))
+
+
+def _of_another(folder: Path) -> None:
+    path = folder / "case.yaml"
+    text = path.read_text("utf-8").replace("TST-01", "TST-02").replace("Ines Marlowe", "Nora Lund")
+    path.write_text(re.sub(r"\bines\b", "nora", text), "utf-8")
+
+
+def test_mark_taken(tmp_path: Path, empty: Programme) -> None:
+    """ISSUE-040: a mark belongs to one person in the whole programme."""
+    filed(case_folder(tmp_path / "one"), empty)
+    size, other = empty.log.size(), case_folder(tmp_path / "two")
+    _of_another(other)
+    with pytest.raises(MarkTaken, match=r"ines has this one, in case/TST-01.*\[ISSUE-040\]"):
+        filed(other, empty)
+    assert empty.log.size() == size
+    edit(other, lambda d: d["brazer"].update(mark="QP9W"))
+    assert filed(other, empty).added > 0
+
+
+def test_the_same_brazer_keeps_the_mark_in_every_case(tmp_path: Path, empty: Programme) -> None:
+    filed(case_folder(tmp_path / "one"), empty)
+    other = case_folder(tmp_path / "two")
+    edit(other, lambda d: d.update(case="TST-02"))
+    assert filed(other, empty).added > 0
 
 
 def test_entries_filed_elsewhere_are_left_alone(tmp_path: Path, empty: Programme) -> None:
@@ -278,7 +342,7 @@ def test_whatever_was_edited_the_ledger_judges_as_the_folder(
     untouched = (folder / "case.yaml").read_text("utf-8")
     for number, step in enumerate([[], *steps]):
         (folder / "case.yaml").write_text(untouched, "utf-8")
-        edit(folder, lambda d: d["written"].update(reason="tried"))
+        edit(folder, lambda d: d["written"].update(reason=f"tried {number}"))
         for at in step:
             edit(folder, _words({}, at))
         filed(folder, programme, at=AT + timedelta(minutes=number))
