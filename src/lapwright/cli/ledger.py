@@ -88,24 +88,20 @@ def import_(
 ) -> None:
     """Take an export into an empty ledger, or file a case folder.
 
-    An export is checked first. A case folder's entries are filed each once: filing the
-    same folder again changes nothing.
+    An export is checked first. A case folder's entries are filed each once, and the tree
+    head over all entries is signed; filing the same folder again changes nothing.
     """
     from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import import_ledger
 
     opener = functools.partial(open_store, data_folder(data), database=database)
     if (source / "case.yaml").is_file():
-        from lapwright.services.filing import file_case
+        from lapwright.services.caseimport import import_case
+        from lapwright.services.programme import Programme
 
-        store, secret = opener(), _keys(data).salt
-        filed = file_case(
-            source, log=store.log, files=store.files, secret=secret, at=now(), progress=progress
-        )
-        if as_json:
-            print_json(filed.as_dict())
-        else:
-            click.echo(filed.line())
+        store, keys = opener(), _keys(data)
+        programme = Programme(store.log, store.files, keys)
+        _tell(import_case(source, programme, at=now(), progress=progress), as_json)
         return
     _tell(import_ledger(source, opener, trust=_trust(trust), tell=progress), as_json)
 
