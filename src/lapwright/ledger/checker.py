@@ -402,12 +402,11 @@ def _texts(row: dict[str, Any], names: Sequence[str]) -> bool:
     return all(isinstance(row[name], str) for name in names)
 
 
-def _is_act(act: object) -> bool:
+def _is_act(act: Any) -> bool:
     """Say whether a value has the parts of an act: plain texts, days that exist, files by name."""
     if not isinstance(act, dict) or not isinstance(act.get("body"), dict):
         return False
-    texts: list[Any] = [act.get(name) for name in _ACT_TEXTS]
-    files = act.get("files", ["0" * 64])
+    texts, files = [act.get(name) for name in _ACT_TEXTS], act.get("files", ["0" * 64])
     texts += [act.get("stream", "-"), act.get("happened_at", "2000-01-01T00:00:00")]
     if not all(isinstance(t, str) for t in texts) or not isinstance(files, list) or not files:
         return False
