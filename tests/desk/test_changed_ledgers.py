@@ -36,6 +36,7 @@ from lapwright.ledger.keys import open_keys
 from lapwright.ledger.tree import tree_head
 from lapwright.services.ledgerexport import back_up, export_ledger
 from lapwright.services.ledgerproofs import Asked, prove
+from lapwright.services.sealing import place_of
 from records.ledgers import AT, NAME, some_keys
 
 KEYS = some_keys()
@@ -344,3 +345,12 @@ def test_rebuild_refuses_heads_that_do_not_fit(tmp_path: Path) -> None:
     assert isinstance(done.exception, HeadForged)
     assert isinstance(done.exception, LapwrightError)
     store.close()
+
+
+def test_no_record_is_placed_over_a_changed_history(signed: Store) -> None:
+    signed.log.append([trained("issued")])
+    last = list(signed.log.entries())[-1]
+    assert place_of(signed.log, last, KEYS).head.size == 6
+    rechained(signed, 1)
+    with pytest.raises(HeadOther, match="first 5 entries"):
+        place_of(signed.log, last, KEYS)

@@ -406,21 +406,21 @@ def _is_act(act: Any) -> bool:
     """Say whether a value has the parts of an act: plain texts, days that exist, files by name."""
     if not isinstance(act, dict) or not isinstance(act.get("body"), dict):
         return False
-    texts, files = [act.get(name) for name in _ACT_TEXTS], act.get("files", ["0" * 64])
-    texts += [act.get("stream", "-"), act.get("happened_at", "2000-01-01T00:00:00")]
+    texts: list[Any] = [*(act.get(name) for name in _ACT_TEXTS), act.get("stream", "-")]
+    files, at = act.get("files", ["0" * 64]), act.get("happened_at", "2000-01-01T00:00:00")
     if not all(isinstance(t, str) for t in texts) or not isinstance(files, list) or not files:
         return False
     named = all(isinstance(f, str) and _HASH.fullmatch(f) for f in files) and texts[5] != ""
     numbered = _COUNT.fullmatch(texts[1]) is not None and texts[1] != "0"
-    return named and numbered and _timed(texts[2], texts[4], texts[6])
+    return named and numbered and _timed(texts[2], texts[4], at)
 
 
-def _timed(day: str, recorded: str, happened: str) -> bool:
+def _timed(day: str, recorded: str, happened: Any) -> bool:
     """Say whether a day, a second of UTC and a moment exist, each in its one form."""
     try:
         utc, at = (datetime.fromisoformat(text).isoformat() for text in (recorded[:-1], happened))
         found = (date.fromisoformat(day).isoformat(), f"{utc:.19}Z", at)
-    except ValueError:
+    except (TypeError, ValueError):
         return False
     return found == (day, recorded, happened)
 

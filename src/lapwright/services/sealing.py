@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from lapwright import __version__
 from lapwright.core.acts import canonical_json
 from lapwright.ledger.heads import SignedHead, sign_head
+from lapwright.ledger.held import HeldHeads
 from lapwright.ledger.keys import Keys
 from lapwright.ledger.lastleaf import head_at_last
 from lapwright.ledger.log import Entry, Log
@@ -48,10 +49,23 @@ def place_of(log: Log, entry: Entry, keys: Keys) -> Placed:
         The entry of ``RecordIssued``.
     keys : Keys
         The programme's keys; the head is signed as of the entry's own moment.
+
+    Raises
+    ------
+    HeadOther, HeadForged
+        If a head that was signed before does not fit; nothing is signed over it.
     """
-    lines = (e.raw for e in islice(log.entries(), entry.seq + 1))
-    head, proof = head_at_last(lines)
+    size = entry.seq + 1
+    held = HeldHeads(head for head in log.heads() if head.size <= size)
+    head, proof = head_at_last(_passed(islice(log.entries(), size), held))
+    held.check(public=keys.token_key.public_key())
     return Placed(entry, sign_head(head, keys.token_key, at=entry.act.recorded_at), proof)
+
+
+def _passed(entries: Iterable[Entry], held: HeldHeads) -> Iterator[bytes]:
+    for entry in entries:
+        held.add(entry.raw)
+        yield entry.raw
 
 
 def seal_record(
