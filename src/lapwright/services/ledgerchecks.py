@@ -16,13 +16,14 @@ from typing import TYPE_CHECKING
 from lapwright.core.acts import Act, canonical_json
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
+from lapwright.core.records import BY_KEY
 from lapwright.ledger.errors import HeadBeyond, HeadForged, HeadOther, LedgerDamaged
 from lapwright.ledger.held import check_whole
 from lapwright.ledger.log import Log
 
 from .programme import name_in
 from .recordfile import RecordParts
-from .register import BY_KEY, RecordState, Revision, record_state
+from .register import RecordState, Revision, record_state
 from .text import word
 
 if TYPE_CHECKING:

@@ -13,7 +13,7 @@ from lapwright.core.acts import Act
 from lapwright.desk.errors import RowRefused
 from lapwright.desk.headfile import HeadFile, KeptHead
 from lapwright.ledger.heads import SignedHead
-from lapwright.ledger.log import Entry, SideRecord, chained, check_expected, opened
+from lapwright.ledger.log import Entry, First, SideRecord, chained, check_expected, opened, ready
 
 from . import reading, rows
 from .faults import told
@@ -54,7 +54,7 @@ class DatabaseLog:
 
     # ------------------------------------------------------------------ writing
     def append(
-        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None, first: First = ready
     ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries."""
         given = tuple(acts)
@@ -64,6 +64,7 @@ class DatabaseLog:
             rows.take_turn(self.connection)
             versions = reading.versions(self.connection, streams)
             check_expected(versions, expect)
+            first()
             seq, prev = reading.tip(self.connection)
             fresh = tuple(chained(given, seq=seq, prev=prev.hex(), versions=versions))
             self._insert(given, fresh)
