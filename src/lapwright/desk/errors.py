@@ -87,3 +87,13 @@ class PlaceUnread(LapwrightError):
     """The folder's note of where its ledger is kept cannot be read."""
 
     code = "DESK-032"
+class RowRefused(LapwrightError):
+    """A row of the database that holds other kinds of values than were written."""
+
+    code = "DESK-012"
+
+
+class AlarmStands(LapwrightError):
+    """An earlier opening has found the ledger changed, and nobody has dealt with it."""
+
+    code = "DESK-013"

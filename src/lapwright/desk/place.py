@@ -128,6 +128,7 @@ def note(data: Path, address: Address) -> None:
             out.write(text)
             out.flush()
             os.fsync(out.fileno())
+        os.chmod(name, 0o644)  # no secret stands in it; the folder says who may look
         os.replace(name, path)
     finally:
         with suppress(FileNotFoundError):

@@ -260,7 +260,7 @@ def _certificate(signatures: Sequence[SignatureSeen], trusted: Sequence[Certific
     first, later = signatures[0], signatures[1:]
     if first.certificate not in trusted:
         return _not_met(
-            Message("container.certificate.other", field=first.field, holder=_holder(first))
+            Message("container.certificate.other", holder=_holder(first))
         )
     if not all(_may_sign_documents(s.certificate) for s in signatures if s.certificate in trusted):
         return _not_met(Message("container.certificate.usage"))
@@ -273,8 +273,8 @@ def _certificate(signatures: Sequence[SignatureSeen], trusted: Sequence[Certific
 
 def _later(strangers: Sequence[SignatureSeen], again: Sequence[SignatureSeen]) -> Message:
     """Tell signatures after the issuer's apart: by others, and by the issuer's own key again."""
-    others = "; ".join(f"{s.field}: {s.name or '-'} ({_holder(s)})" for s in strangers)
-    own = "; ".join(f"{s.field}: {s.name or '-'}" for s in again)
+    others = "; ".join(f"{s.name or '-'} ({_holder(s)})" for s in strangers)
+    own = "; ".join(f"{s.name or '-'}" for s in again)
     if others and own:
         return Message("container.certificate.later_both", others=others, own=own)
     if others:

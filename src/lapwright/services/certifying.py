@@ -17,9 +17,10 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.names import same_name
 from lapwright.core.records import BY_KEY, BY_SCAN
 
-from .atomic import make_folder, write_bytes
+from .atomic import make_folder
 from .errors import (
     CertifiedAlready,
     DayRefused,
@@ -29,6 +30,7 @@ from .errors import (
     RecordNotLatest,
     SignerRefused,
 )
+from .handedout import hand_out, signed_before
 from .hands import Hand
 from .people import must_be_enrolled
 from .programme import Programme, name_in
@@ -40,6 +42,7 @@ from .register import (
     record_stream,
 )
 from .signaturewords import fingerprint
+from .signernames import KEY, holder_of, name_in_act
 from .text import word
 
 
@@ -59,12 +62,16 @@ class Signing:
 
 @dataclass(frozen=True)
 class Signed:
-    """A signature that was filed: on which revision, by whom, and the new PDF if there is one."""
+    """A signature that was filed: on which revision, by whom, and the new PDF if there is one.
+
+    ``holder`` is the name in the certificate where it is another one.
+    """
 
     revision: Revision
     act: Act
     name: str
     path: Path | None
+    holder: str = ""
 
     def as_dict(self) -> dict[str, Any]:
         """Return the JSON document."""
@@ -77,6 +84,7 @@ class Signed:
             "way": self.act.body["way"],
             "file_sha256": self.act.body["file_sha256"],
             "path": str(self.path) if self.path else "",
+            "certificate_name": self.act.body.get(KEY, ""),
         }
 
     def lines(self) -> Iterator[str]:
@@ -89,6 +97,8 @@ class Signed:
             on=self.act.happened_on.isoformat(),
             way=word(f"record.way.{self.act.body['way']}"),
         )
+        if self.holder:
+            yield word("record.done.holder", holder=self.holder, name=self.name)
         if self.path is not None:
             yield word("record.done.file", path=str(self.path), sha=self.act.body["file_sha256"])
             yield word("record.done.replace", record=self.revision.name)
@@ -118,14 +128,16 @@ def certify_record(
         If this person, or that day, cannot certify it.
     """
     state, revision = must_be_open(asked, programme)
+    if again := signed_before([revision.certified], signing):
+        return _told(programme, revision, signing, again, out)
     if revision.certified is not None:
         raise _already(programme, revision, revision.certified)
     session = _session(programme, revision)
     _must_be_certifier(signing.by, session, revision)
     _check_day(signing, revision)
     use = _Use(str(session["employer"]))
-    act, path = _sign((state, revision), programme, signing, use, out=out)
-    return Signed(revision, act, name_in(programme.log, signing.by), path)
+    act = _sign((state, revision), programme, signing, use, out=out)
+    return _told(programme, revision, signing, act, out)
 
 
 def accept_record(
@@ -169,18 +181,30 @@ def accept_record(
             expected="a certified record",
             do="Have it certified first: 'lapwright record certify'.",
         )
+    own = [a for a in revision.accepted if same_name(a.body["employer"], employer)]
+    if again := signed_before(own, signing):
+        return _told(programme, revision, signing, again, out)
     session = _session(programme, revision)
-    if employer == session["employer"]:
+    if same_name(employer, session["employer"]):
         raise _already(programme, revision, revision.certified)
-    for act in revision.accepted:
-        if act.body["employer"] == employer:
-            raise _already(programme, revision, act)
+    for before in own:
+        raise _already(programme, revision, before)
     must_be_enrolled(programme.log, signing.by)
     _must_not_be_brazer(signing.by, revision)
     _check_day(signing, revision)
     use = _Use(employer, comparison)
-    act, path = _sign((state, revision), programme, signing, use, out=out)
-    return Signed(revision, act, name_in(programme.log, signing.by), path)
+    act = _sign((state, revision), programme, signing, use, out=out)
+    return _told(programme, revision, signing, act, out)
+
+
+def _told(
+    programme: Programme, revision: Revision, signing: Signing, act: Act, out: Path | None
+) -> Signed:
+    """Hand the signed file out and return what was filed, now or before."""
+    path = hand_out(programme.files, act, revision, out)
+    hand = signing.hand
+    holder = holder_of(hand.certificate) if hand and KEY in act.body else ""
+    return Signed(revision, act, name_in(programme.log, signing.by), path, holder)
 
 
 def must_be_open(asked: str, programme: Programme) -> tuple[RecordState, Revision]:
@@ -238,7 +262,9 @@ def _already(programme: Programme, revision: Revision, act: Act) -> CertifiedAlr
         got=f"{name_in(programme.log, act.body['by'])}, {act.happened_on}",
         where=revision.name,
         expected="one signature of each employer",
-        do="If it was wrong, withdraw the record and issue the next revision.",
+        do="If only its file is missing, give the same command again with the same key or scan, "
+        "or issue the case again; if the signature was wrong, withdraw the record and issue the "
+        "next revision.",
     )
 
 
@@ -311,14 +337,14 @@ def _sign(
     use: _Use,
     *,
     out: Path | None,
-) -> tuple[Act, Path | None]:
-    """Keep the signed PDF or the scan, file the act, and write a newly signed PDF to ``out``."""
+) -> Act:
+    """Keep the signed PDF or the scan and file the act; see at once whether ``out`` is a folder."""
     state, revision = found
     if out is not None:
         make_folder(out)
     before = revision.files[-1]
     body: dict[str, Any] = {"by": signing.by, "employer": use.employer, "file_sha256": before}
-    files, pdf = [], b""
+    files = []
     if signing.hand is not None:
         pdf = countersigned(programme, before, signing, use)
         body |= {
@@ -326,6 +352,7 @@ def _sign(
             "before_sha256": before,
             "file_sha256": programme.files.put(pdf),
             "certificate_sha256": fingerprint(signing.hand.certificate),
+            **name_in_act(signing.hand.certificate, name_in(programme.log, signing.by)),
         }
         files.append(body["file_sha256"])
     else:
@@ -337,12 +364,7 @@ def _sign(
     act = record_act(use.type, revision, body, by=signing.by, at=signing.at)
     act = replace(act, happened_on=signing.on, files=tuple(files))
     programme.log.append([act], expect={record_stream(state.number): state.count})
-    if out is None or not pdf:
-        return act, None
-    done = "certified" if not use.comparison else f"accepted-{len(revision.accepted) + 1}"
-    target = out / f"{revision.name}-{done}.pdf"
-    write_bytes(target, pdf)
-    return act, target
+    return act
 
 
 def countersigned(programme: Programme, before: str, signing: Signing, use: _Use) -> bytes:
