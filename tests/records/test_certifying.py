@@ -225,8 +225,11 @@ def test_certified_already_is_refused(
     with pytest.raises(CertifiedAlready, match=r"Hollis Wren, 2026-03-25.*\[ISSUE-018\]"):
         certify(programme, issued.number)
     accept(programme, issued.number, in_ink("petra"))
+    another = replace(in_ink("petra"), scan=SCAN + b", once more")
     with pytest.raises(CertifiedAlready, match="Petra Lindqvar"):
-        accept(programme, issued.number, in_ink("petra"))
+        accept(programme, issued.number, another)
+    with pytest.raises(CertifiedAlready, match="Petra Lindqvar"):
+        accept(programme, issued.number, another, employer="harrow  fold MECHANICAL")
     with pytest.raises(CertifiedAlready, match="Hollis Wren"):
         accept(programme, issued.number, in_ink("petra"), employer="Quillon Pipeworks")
     assert programme.log.size() == size + 2  # Petra enrolled, and her acceptance

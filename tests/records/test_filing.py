@@ -21,7 +21,7 @@ from lapwright.services.casefolder import open_case
 from lapwright.services.casereport import decision_document
 from lapwright.services.casestream import read_case
 from lapwright.services.errors import EntriesGone, FolderStale, MarkTaken, PersonOther
-from lapwright.services.filing import Filed, identity, file_case
+from lapwright.services.filing import Filed, file_case, identity
 from lapwright.services.judging import judge_acts
 from lapwright.services.people import forget
 from lapwright.services.programme import Programme, name_in
@@ -342,7 +342,7 @@ def test_whatever_was_edited_the_ledger_judges_as_the_folder(
     untouched = (folder / "case.yaml").read_text("utf-8")
     for number, step in enumerate([[], *steps]):
         (folder / "case.yaml").write_text(untouched, "utf-8")
-        edit(folder, lambda d: d["written"].update(reason=f"tried {number}"))
+        edit(folder, lambda d, n=number: d["written"].update(reason=f"tried {n}"))  # type: ignore[misc]
         for at in step:
             edit(folder, _words({}, at))
         filed(folder, programme, at=AT + timedelta(minutes=number))

@@ -87,6 +87,8 @@ class PlaceUnread(LapwrightError):
     """The folder's note of where its ledger is kept cannot be read."""
 
     code = "DESK-032"
+
+
 class RowRefused(LapwrightError):
     """A row of the database that holds other kinds of values than were written."""
 

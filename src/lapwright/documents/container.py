@@ -259,9 +259,7 @@ def _certificate(signatures: Sequence[SignatureSeen], trusted: Sequence[Certific
         return _open_question(Message("container.certificate.none"))
     first, later = signatures[0], signatures[1:]
     if first.certificate not in trusted:
-        return _not_met(
-            Message("container.certificate.other", holder=_holder(first))
-        )
+        return _not_met(Message("container.certificate.other", holder=_holder(first)))
     if not all(_may_sign_documents(s.certificate) for s in signatures if s.certificate in trusted):
         return _not_met(Message("container.certificate.usage"))
     strangers = [s for s in later if s.certificate not in trusted]

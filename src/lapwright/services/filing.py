@@ -23,8 +23,8 @@ from .casestream import FROM_FOLDER, not_voided, read_case
 from .errors import PersonOther
 from .history import must_say_why
 from .marks import must_be_own
-from .stale import must_be_meant
 from .programme import enrolments, removed_on
+from .stale import must_be_meant
 from .text import word
 
 

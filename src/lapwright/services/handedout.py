@@ -1,4 +1,4 @@
-"""Hand a signed file out, and hand it out again: filing comes first, so writing may fail after it."""
+"""Hand a signed file out, and again: filing comes first, so writing may fail after it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from lapwright.core.acts import Act
+from lapwright.core.records import BY_KEY
 
 from .atomic import make_folder, write_bytes
 from .errors import FiledNotWritten, OutputRefused
-from .register import BY_KEY, Revision
+from .register import Revision
 from .signaturewords import fingerprint
 
 if TYPE_CHECKING:

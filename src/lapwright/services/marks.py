@@ -38,7 +38,7 @@ def must_be_own(case: LoadedCase, log: Log) -> None:
                 got=given["mark"],
                 where=f"{case.id}: brazer.mark",
                 expected=f"a mark of its own; {person} has this one, in {stream}",
-                do="Give this brazer another mark; where the other case is wrong, correct it first.",
+                do="Give this brazer another mark; if the other case is wrong, correct it first.",
             )
 
 

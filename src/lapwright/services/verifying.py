@@ -35,8 +35,8 @@ from .recordfile import (
 )
 from .recordrows import name_of
 from .rulescheck import check_rules, kept_results, parts_that_differ
-from .signernames import names_that_differ
 from .signaturewords import certified_in_file, signature_lines, signature_rows
+from .signernames import names_that_differ
 from .text import outcome_word, say, word
 from .trusting import read_trusted
 
