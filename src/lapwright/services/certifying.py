@@ -12,13 +12,14 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
 
 from .atomic import make_folder, write_bytes
+from .comparisonheld import Parties, must_fit
 from .errors import (
     CertifiedAlready,
     DayRefused,
@@ -29,6 +30,7 @@ from .errors import (
     SignerRefused,
 )
 from .hands import Hand
+from .ledgerwriting import write
 from .people import must_be_enrolled
 from .programme import Programme, name_in
 from .register import (
@@ -41,6 +43,7 @@ from .register import (
     record_stream,
 )
 from .signaturewords import fingerprint
+from .signerkeys import key_digest, must_be_own_key
 from .text import word
 
 
@@ -115,8 +118,8 @@ def certify_record(
     ------
     RecordUnknown, RecordNotLatest, RecordIsWithdrawn, CertifiedAlready
         If this record cannot be certified.
-    SignerRefused, DayRefused
-        If this person, or that day, cannot certify it.
+    SignerRefused, DayRefused, KeyOfAnother
+        If this person, that day, or that key cannot certify it.
     """
     state, revision = must_be_open(asked, programme)
     if revision.certified is not None:
@@ -151,7 +154,8 @@ def accept_record(
     employer : str
         The later employer.
     comparison : bytes
-        The comparison of the two employers' procedures on which this rests.
+        The comparison of the two employers' procedures on which this rests, as
+        `lapwright.services.comparesheet.write_comparison` made it.
     out : Path, optional
         Folder for the signed PDF; needed with a key.
 
@@ -161,6 +165,37 @@ def accept_record(
         If the first employer has not certified it.
     CertifiedAlready
         If this employer has accepted it before, or is the one that certified it.
+    ComparisonRefused
+        If the comparison is none, or is of another record, other employers or another day.
+    KeyOfAnother
+        If the key has signed for somebody else.
+    """
+    found = must_be_acceptable(asked, programme, signing, employer=employer, comparison=comparison)
+    must_be_enrolled(programme.log, signing.by)
+    use = _Use(employer, comparison)
+    act, path = _sign(found, programme, signing, use, out=out)
+    return Signed(found[1], act, name_in(programme.log, signing.by), path)
+
+
+def must_be_acceptable(
+    asked: str, programme: Programme, signing: Signing, *, employer: str, comparison: bytes
+) -> tuple[RecordState, Revision]:
+    """Return the record that a later employer may accept; see `accept_record`.
+
+    Whether the signer is enrolled is not asked, and nothing is written.
+
+    Parameters
+    ----------
+    asked : str
+        The record's number, or its latest PDF file.
+    programme : Programme
+        The ledger, its files, the keys.
+    signing : Signing
+        Who signs for the later employer, when, with what.
+    employer : str
+        The later employer.
+    comparison : bytes
+        The comparison of both procedures.
     """
     state, revision = must_be_open(asked, programme)
     if revision.certified is None:
@@ -176,12 +211,12 @@ def accept_record(
     for act in revision.accepted:
         if act.body["employer"] == employer:
             raise _already(programme, revision, act)
-    must_be_enrolled(programme.log, signing.by)
     _must_not_be_brazer(signing.by, revision)
     _check_day(signing, revision)
-    use = _Use(employer, comparison)
-    act, path = _sign((state, revision), programme, signing, use, out=out)
-    return Signed(revision, act, name_in(programme.log, signing.by), path)
+    must_fit(comparison, Parties(revision, str(session["employer"]), employer, signing.on))
+    if signing.hand is not None:
+        must_be_own_key(programme.log, signing.by, signing.hand.certificate)
+    return state, revision
 
 
 def must_be_open(asked: str, programme: Programme) -> tuple[RecordState, Revision]:
@@ -277,7 +312,7 @@ def _must_not_be_brazer(person: str, revision: Revision) -> None:
 
 def _check_day(signing: Signing, revision: Revision) -> None:
     on, first = signing.on, revision.act.happened_on
-    last = (signing.at + timedelta(hours=14)).date()
+    last = (signing.at.astimezone(UTC) + timedelta(hours=14)).date()
     # The civil day of the place may be behind UTC by up to 12 hours.
     if not first - timedelta(days=1) <= on <= last:
         raise DayRefused(
@@ -315,6 +350,8 @@ def _sign(
 ) -> tuple[Act, Path | None]:
     """Keep the signed PDF or the scan, file the act, and write a newly signed PDF to ``out``."""
     state, revision = found
+    if signing.hand is not None:
+        must_be_own_key(programme.log, signing.by, signing.hand.certificate)
     if out is not None:
         make_folder(out)
     before = revision.files[-1]
@@ -327,6 +364,7 @@ def _sign(
             "before_sha256": before,
             "file_sha256": programme.files.put(pdf),
             "certificate_sha256": fingerprint(signing.hand.certificate),
+            "key_sha256": key_digest(signing.hand.certificate),
         }
         files.append(body["file_sha256"])
     else:
@@ -337,13 +375,13 @@ def _sign(
         files.append(body["comparison_sha256"])
     act = record_act(use.type, revision, body, by=signing.by, at=signing.at)
     act = replace(act, happened_on=signing.on, files=tuple(files))
-    programme.log.append([act], expect={record_stream(state.number): state.count})
+    (entry,) = write(programme.log, [act], expect={record_stream(state.number): state.count})
     if out is None or not pdf:
-        return act, None
+        return entry.act, None
     done = "certified" if not use.comparison else f"accepted-{len(revision.accepted) + 1}"
     target = out / f"{revision.name}-{done}.pdf"
     write_bytes(target, pdf)
-    return act, target
+    return entry.act, target
 
 
 def countersigned(programme: Programme, before: str, signing: Signing, use: _Use) -> bytes:

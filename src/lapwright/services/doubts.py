@@ -23,8 +23,9 @@ from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
 from .errors import DoubtUnknown, InstrumentUnknown, PaperDatesRefused
-from .govnumbers import masked
-from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated
+from .ledgerwriting import write
+from .people import kept_reason
+from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated, zone_on
 
 
 @dataclass(frozen=True)
@@ -89,11 +90,11 @@ def raise_doubt(
         "about": f"instrument:{instrument}",
         "doubt": f"{instrument}-D{len(earlier) + 1}",
         "by": writing.by,
-        "reason": masked(stated(reason, "the reason")),
+        "reason": kept_reason(log, stated(reason, "the reason"), where=instrument),
         "since": since.isoformat(),
     }
     act = programme_act("DoubtRaised", body, found_on, writing)
-    log.append([act], expect={STREAM: seen})
+    write(log, [act], expect={STREAM: seen})
     return doubt_of(act)
 
 
@@ -126,22 +127,22 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
         "about": raised.about,
         "doubt": raised.id,
         "by": writing.by,
-        "reason": masked(stated(reason, "the reason")),
+        "reason": kept_reason(log, stated(reason, "the reason"), where=doubt),
     }
     act = programme_act("DoubtCleared", body, on, writing)
-    log.append([act])
+    write(log, [act])
     return cleared(raised, act)
 
 
-def doubt_on(log: Log, doubt: str, *, as_of: date) -> Doubt:
-    """Return a doubt as it stands on a day.
+def doubt_on(log: Log, doubt: str, *, as_of: date, known_by: date | None = None) -> Doubt:
+    """Return a doubt as it stands on a day, as known by a day where one is given.
 
     Raises
     ------
     DoubtUnknown
         If the ledger holds none of that id on that day.
     """
-    known = all_doubts(acts_standing(log, as_of=as_of))
+    known = all_doubts(acts_standing(log, as_of=as_of, known_by=known_by))
     if doubt not in known:
         raise _unknown(doubt, ", ".join(known) or "no doubt was raised by then")
     return known[doubt]
@@ -183,7 +184,9 @@ def open_doubts(stood: Sequence[Standing]) -> dict[str, tuple[Doubt, ...]]:
     return found
 
 
-def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
+def touched(
+    log: Log, doubt: Doubt, *, as_of: date, known_by: date | None = None
+) -> tuple[Touched, ...]:
     """Return everything that a doubted instrument has touched, oldest first.
 
     From the last day on which it was known to be good, that day included, to the finding, and
@@ -197,9 +200,11 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
         The doubt.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     """
     name = doubt.about.removeprefix("instrument:")
-    acts = [(s.act, s.sha256) for s in about(log, (doubt.about,), as_of)]
+    acts = [(s.act, s.sha256) for s in about(log, (doubt.about,), as_of, known_by)]
     again = [
         day
         for a, _ in acts
@@ -212,7 +217,8 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
         for row in _rows(act, name)
     ]
     cases = {row.case for row in found if row.case}
-    return tuple(sorted([*found, *_records(log, cases, as_of)], key=lambda r: (r.on, r.case)))
+    records = _records(log, cases, as_of, known_by)
+    return tuple(sorted([*found, *records], key=lambda r: (r.on, r.case)))
 
 
 def _whole(doubt: Doubt) -> Doubt:
@@ -242,7 +248,7 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
         yield row(act.type, str(body.get("joint", body.get("specimen", ""))), "figure taken")
 
 
-def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
+def _records(log: Log, cases: set[str], as_of: date, known_by: date | None) -> Iterator[Touched]:
     """Yield the records issued of cases that hold a touched figure."""
     brazers = {
         e.act.body["brazer"]
@@ -251,7 +257,7 @@ def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
         if e.act.type == "SessionOpened"
     }
     people = tuple(f"person:{p}" for p in sorted(brazers))
-    for act, name in ((s.act, s.sha256) for s in about(log, people, as_of)):
+    for act, name in ((s.act, s.sha256) for s in about(log, people, as_of, known_by)):
         b = act.body
         if act.type == "RecordIssued" and b.get("case", "") in cases:
             id_ = f"{b['record']}-r{b.get('revision', '1')}"
@@ -260,7 +266,9 @@ def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
             )
 
 
-def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, ...]:
+def about(
+    log: Log, subjects: tuple[str, ...], as_of: date, known_by: date | None = None
+) -> tuple[Standing, ...]:
     """Return the acts that name one of the subjects, as they stand on a day.
 
     Parameters
@@ -271,8 +279,13 @@ def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, .
         ``kind:id``; without any, nothing.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     """
-    return standing((e.act for e in gather(log, *subjects)), as_of=as_of) if subjects else ()
+    if not subjects:
+        return ()
+    acts, zone = (e.act for e in gather(log, *subjects)), zone_on(log, known_by)
+    return standing(acts, as_of=as_of, known_by=known_by, zone=zone)
 
 
 def _day(text: str) -> date | None:

@@ -392,3 +392,21 @@ class DataMissing(LapwrightError):
     """A ledger is asked about, and the folder holds none."""
 
     code = "ISSUE-023"
+
+
+class ComparisonRefused(LapwrightError):
+    """A file that is no comparison of this tool, or one of another record, employer or day."""
+
+    code = "ISSUE-030"
+
+
+class KeyOfAnother(LapwrightError):
+    """A key or certificate that has signed for another person."""
+
+    code = "ISSUE-031"
+
+
+class ReasonHoldsName(LapwrightError):
+    """A reason that would keep a person's name in an entry for good."""
+
+    code = "ISSUE-032"

@@ -22,7 +22,9 @@ from .casefolder import LoadedCase, open_case
 from .casestream import FROM_FOLDER, read_case
 from .emit import case_stream
 from .errors import PersonOther
+from .govnumbers import masked
 from .history import must_say_why
+from .ledgerwriting import write
 from .programme import enrolments, removed_on
 from .text import word
 
@@ -96,7 +98,7 @@ def file_case(
     _keep_files(loaded, added, files)
     _keep_names(loaded, log)
     if acts:
-        log.append(acts, expect={case_stream(loaded.id): len(held.every)})
+        write(log, acts, expect={case_stream(loaded.id): len(held.every)})
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
 
 
@@ -128,7 +130,7 @@ def _identity(act: Act) -> bytes:
 
 def _voids(case: LoadedCase, gone: Iterable[Act], at: datetime) -> Iterator[Act]:
     written = case.document["written"]
-    reason = written.get("reason") or word("filing.no_reason")
+    reason = masked(written.get("reason") or word("filing.no_reason"))
     for act in gone:
         yield Act(
             "ActVoided",

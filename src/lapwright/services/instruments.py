@@ -21,6 +21,7 @@ from lapwright.ledger.log import Log
 from .doubts import about, open_doubts
 from .errors import PaperDatesRefused
 from .govnumbers import masked, refuse_number
+from .ledgerwriting import write
 from .programmeacts import STREAM, Writing, programme_act, stated
 from .scans import read_scan
 
@@ -58,7 +59,9 @@ class Filing:
     remark: str = ""
 
 
-def register(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[InstrumentRow, ...]:
+def register(
+    log: Log, *, as_of: date, known_by: date | None = None, warn_days: int = 30
+) -> tuple[InstrumentRow, ...]:
     """Return the instruments of the programme and of its cases, by id.
 
     Parameters
@@ -67,11 +70,13 @@ def register(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[InstrumentR
         The ledger.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     warn_days : int, optional
         Days before its end from which a calibration is told.
     """
     latest: dict[str, Mapping[str, Any]] = {}
-    stood = about(log, _named(log), as_of)
+    stood = about(log, _named(log), as_of, known_by)
     filed = [s.act for s in stood if s.act.type == "InstrumentFiled"]
     for act in sorted(filed, key=lambda a: (a.happened_on, a.stream == STREAM)):
         latest[act.body["instrument"]] = act.body
@@ -146,7 +151,7 @@ def file_instrument(
         "remark": masked(filing.remark),
     }
     act = programme_act("InstrumentFiled", body, on, writing, files=sent)
-    log.append([act])
+    write(log, [act])
     return act
 
 

@@ -38,7 +38,8 @@ from .errors import (
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
-from .programmeacts import STREAM, Writing, programme_act, stated
+from .ledgerwriting import write
+from .programmeacts import STREAM, Writing, programme_act, stated, zone_on
 from .scans import Region, masked_scans, read_scan, regions_of
 
 HOUSE = ("programme 1",)
@@ -174,8 +175,8 @@ def enter_paper(
         "no_number": doc.get("scan", {}).get("no_number", ""),
     }
     act = programme_act("PaperRecordEntered", body, typed_on, writing, files=digests)
-    log.append([act], expect={STREAM: seen})
-    return fold_papers([act], as_of=typed_on)[doc["paper"]]
+    (entry,) = write(log, [act], expect={STREAM: seen})
+    return fold_papers([entry.act], as_of=typed_on)[doc["paper"]]
 
 
 def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing) -> PaperRecord:
@@ -224,7 +225,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         "person": paper.person,
     }
     act = programme_act("PaperRecordChecked", body, look.on, writing, files=sent)
-    log.append([act], expect={STREAM: seen})
+    write(log, [act], expect={STREAM: seen})
     return paper_on(log, look.paper, as_of=look.on)
 
 
@@ -282,7 +283,7 @@ def paper_on(log: Log, paper: str, *, as_of: date, known_by: date | None = None)
 
 def _papers(log: Log, as_of: date, known_by: date | None = None) -> dict[str, PaperRecord]:
     acts = (e.act for e in log.entries(stream=STREAM))
-    return fold_papers(acts, as_of=as_of, known_by=known_by)
+    return fold_papers(acts, as_of=as_of, known_by=known_by, zone=zone_on(log, known_by))
 
 
 def house_rules(as_of: date, editions: Sequence[str] = ()) -> Adopted:

@@ -18,6 +18,7 @@ from lapwright.core.standing import programme_zone, standing
 from lapwright.ledger.log import Entry, Log
 
 from .errors import RecordUnknown
+from .ledgerwriting import write
 
 REGISTER = "register"
 BY_KEY, BY_SCAN = "key", "scan"
@@ -117,7 +118,8 @@ def _zone(log: Log, acts: Iterable[Act], known_by: date) -> str:
     """Return the time zone of the programme, or of the basis of the record's cases."""
     cases = {a.body["case"] for a in acts if a.type == "RecordIssued"}
     streams = ["programme", *(f"case/{case}" for case in sorted(cases))]
-    return programme_zone((e.act for s in streams for e in log.entries(stream=s)), known_by)
+    held = sorted((e for s in streams for e in log.entries(stream=s)), key=lambda e: e.seq)
+    return programme_zone((e.act for e in held), known_by)
 
 
 @dataclass
@@ -233,7 +235,7 @@ def take_number(
         ),
     )
     expect = {REGISTER: taken, record_stream(state.number): state.count}
-    return log.append(acts, expect=expect)[1]
+    return write(log, acts, expect=expect)[1]
 
 
 def record_act(
