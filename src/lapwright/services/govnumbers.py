@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from .errors import PaperNumberRefused
 
 MASK = "•"
-# \s is every kind of space, tabs and line ends too; four of them are a gap, more are a column.
+# \s is every kind of space, tabs and line ends too; eight of them are a gap, more are a column.
 _GAP = r"\s{0,4}[-./\u2010-\u2015\u2212]?\s{0,4}"
 _HIDDEN = r"[xX*#•·]"
 _NUMBER = re.compile(
