@@ -35,6 +35,7 @@ from lapwright.rules.continuity import Clock, InForce, Use, clock_of
 from lapwright.rules.paperstanding import (
     FORMER,
     Provenance,
+    confirmation_of,
     judge_document,
     judge_paper,
     judge_provenance,
@@ -263,7 +264,7 @@ def _paper(
     """Judge the paper by itself; a note that tells of a confirmation stands in for an entry."""
     adopted, paper = present.adopted, former.paper
     told = _told(former, note)
-    if paper is not None and (paper.confirmation or not note.confirmed):
+    if paper is not None and (confirmation_of(paper) or not note.confirmed):
         return list(judge_paper(paper, adopted=adopted))
     found = [judge_provenance(told, adopted=adopted)]
     if paper is not None:
