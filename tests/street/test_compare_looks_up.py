@@ -114,8 +114,24 @@ def test_a_withdrawn_record_is_not_met_whatever_a_note_confirms(desk: Desk, form
 def test_the_day_asked_about_decides(desk: Desk) -> None:
     desk.certify()
     desk.withdraw(date(2026, 4, 5))
-    before = desk.compare(as_of=date(2026, 4, 4))
-    assert _said(before).keys() == {"recordstate.certified"}
+    early = date(2026, 4, 4)
+    for old in (None, desk.case):
+        before = desk.compare(old, as_of=early)
+        assert _said(before).keys() == {"recordstate.certified", "recordstate.withdrawn_since"}
+        assert _said(before)["recordstate.withdrawn_since"].why is Why.HOLD
+        assert before.acceptance.outcome is Outcome.UNDETERMINED
+
+
+def test_a_record_issued_after_the_day_asked_about_is_held(desk: Desk) -> None:
+    desk.certify()
+    early = {"as_of": date(2026, 3, 19), "note": None}
+    for old in (None, desk.case):
+        found = _said(desk.compare(old, **early))
+        assert found.keys() == {"recordstate.not_issued"}
+        assert found["recordstate.not_issued"].why is Why.HOLD
+    desk.withdraw(date(2026, 4, 5))
+    both = {"recordstate.not_issued", "recordstate.withdrawn_since"}
+    assert _said(desk.compare(**early)).keys() == both
 
 
 def test_a_record_that_nobody_certified_is_held(desk: Desk) -> None:
@@ -208,8 +224,3 @@ def test_without_its_ledger_it_says_that_it_could_not_look(
     told = _said(desk.compare(old, log=log))
     assert told.keys() == {f"{name}_confirmed"}
     assert "letter QP-7" in str(dict(told[f"{name}_confirmed"].message.params))
-
-
-def test_a_case_whose_record_is_not_issued_yet_could_not_be_looked_up(desk: Desk) -> None:
-    found = _said(desk.compare(desk.case, as_of=date(2026, 3, 19), note=None))
-    assert found.keys() == {"recordstate.elsewhere"}

@@ -25,12 +25,14 @@ RULE = "ledger.record"
 class Looked:
     """One record as a ledger holds it on a day.
 
-    ``state`` is ``None`` where it holds none of that name by then; ``other_file`` names the
-    file at hand where it is none of the record's; ``doubts`` are those that stand.
+    ``state`` is ``None`` where it was not issued by then, ``today`` as the ledger holds it
+    whatever the day asked about, ``None`` where it holds none of that name; ``other_file``
+    names the file at hand where it is none of the record's; ``doubts`` are those that stand.
     """
 
     record: str
     state: RecordState | None = None
+    today: RecordState | None = None
     other_file: str = ""
     doubts: tuple[Doubt, ...] = ()
 
@@ -63,7 +65,9 @@ def judge_record_state(looked: Looked, on: date) -> Iterator[Finding]:
     """Yield what a ledger says of a record that it holds.
 
     Withdrawn is Not met. Replaced by a later revision, not certified, another file than the
-    record's, or under an open doubt: a person decides.
+    record's, or under an open doubt: a person decides. So it is where the ledger knows of a
+    withdrawal after the day asked about, or of the record only later: nothing that is known
+    is passed over.
 
     Parameters
     ----------
@@ -72,11 +76,22 @@ def judge_record_state(looked: Looked, on: date) -> Iterator[Finding]:
     on : date
         The civil day asked about.
     """
-    state = looked.state
-    if state is None:
+    today = looked.today
+    if today is None:
         return
-    yield _says(state, on)
+    state = looked.state or today
     subject = Subject("record", state.name)
+    shown = {"record": state.name, "on": on.isoformat()}
+    if looked.state is not None:
+        yield _says(state, on)
+    else:
+        told = Message("recordstate.not_issued", issued=state.issued_on.isoformat(), **shown)
+        yield Finding(RULE, subject, Outcome.UNDETERMINED, told, why=Why.HOLD)
+    out = today.withdrawn
+    if out is not None and out.on > on:
+        day, reason = out.on.isoformat(), out.reason.rstrip(".")
+        told = Message("recordstate.withdrawn_since", by=out.by, day=day, reason=reason, **shown)
+        yield Finding(RULE, subject, Outcome.UNDETERMINED, told, why=Why.HOLD)
     if looked.other_file:
         told = Message("recordstate.other_file", record=state.name, file=looked.other_file)
         yield Finding(RULE, subject, Outcome.UNDETERMINED, told, why=Why.HOLD)

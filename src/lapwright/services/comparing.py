@@ -236,7 +236,7 @@ def _looked(question: Question, former: Former) -> tuple[Looked, ...]:
     day = question.as_of
     if former.record is not None:
         found = look_up(question.log, former.record, as_of=day)
-        return (found,) if found.state is not None else ()
+        return (found,) if found.today is not None else ()
     return look_up_case(question.log, former.id, former.person, as_of=day)
 
 

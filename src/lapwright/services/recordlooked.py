@@ -43,13 +43,15 @@ def look_up(log: Log, file: RecordFile, *, as_of: date) -> Looked:
     as_of : date
         The civil day asked about.
     """
-    found = _states(log, file.number, as_of)
     name = f"{file.number}-r{file.revision}"
-    state = next((s for s in found if s.revision == file.revision), None)
-    if state is None:
+    state, today = (
+        next((s for s in _states(log, file.number, day) if s.revision == file.revision), None)
+        for day in (as_of, date.max)
+    )
+    if today is None:
         return Looked(name)
-    other = "" if file.sha256 in state.files else file.file
-    return Looked(name, state, other, _doubts(log, state, as_of))
+    other = "" if file.sha256 in today.files else file.file
+    return Looked(name, state, today, other, _doubts(log, today, as_of))
 
 
 def look_up_case(log: Log, case: str, person: str, *, as_of: date) -> tuple[Looked, ...]:
@@ -68,11 +70,17 @@ def look_up_case(log: Log, case: str, person: str, *, as_of: date) -> tuple[Look
     """
     issued = (e.act for e in gather(log, f"person:{person}") if b'"RecordIssued"' in e.raw)
     named = (a.body for a in issued if a.type == "RecordIssued" and a.body.get("case") == case)
-    return tuple(
-        Looked(last.name, last, "", _doubts(log, last, as_of))
-        for number in dict.fromkeys(str(body["record"]) for body in named)
-        if (last := _last(_states(log, number, as_of))) is not None
-    )
+    numbers = dict.fromkeys(str(body["record"]) for body in named)
+    return tuple(found for n in numbers if (found := _of_case(log, n, as_of)) is not None)
+
+
+def _of_case(log: Log, number: str, as_of: date) -> Looked | None:
+    state, every = _last(_states(log, number, as_of)), _states(log, number, date.max)
+    wanted = state or _last(every)
+    today = next((s for s in every if wanted and s.revision == wanted.revision), None)
+    if today is None:
+        return None
+    return Looked(today.name, state, today, "", _doubts(log, today, as_of))
 
 
 def _states(log: Log, number: str, as_of: date) -> tuple[RecordState, ...]:
