@@ -29,7 +29,7 @@ def test_the_head_over_all_entries_is_signed_once(tmp_path: Path) -> None:
 def test_what_the_folder_adds_later_closes_it_anew(tmp_path: Path) -> None:
     folder, made = case_folder(tmp_path), programme_in(tmp_path / "home")
     first = import_case(folder, made, at=AT).head
-    row = {"on": "2026-03-20", "what": "practice", "by": "lead"}
+    row = {"on": "2026-03-02", "what": "practice", "by": "lead"}
     edit(folder, lambda d: d.setdefault("training", []).append(row))
     second = import_case(folder, made, at=AT).head
     assert second.size == first.size + 1

@@ -53,6 +53,14 @@ def known_by_option(function: F) -> F:
     )(function)
 
 
+def asked_options(function: F) -> F:
+    """Add the day asked about and the day of knowledge."""
+    as_of = click.option(
+        "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
+    )
+    return as_of(known_by_option(function))
+
+
 def today() -> date:
     """Return the present civil day at the place, as this machine's time zone tells it."""
     return now().date()

@@ -11,9 +11,9 @@ import click
 from .common import (
     Day,
     F,
+    asked_options,
     data_option,
     json_option,
-    known_by_option,
     now,
     open_existing,
     open_log,
@@ -128,14 +128,6 @@ def withdraw(number: str, by: str, reason: str, data: Path | None, as_json: bool
     at = now()
     programme = open_existing(data, at=at)
     _tell(withdraw_record(number, programme, by=by, reason=reason, at=at), as_json)
-
-
-def asked_options(function: F) -> F:
-    """Add the day asked about and the day of knowledge."""
-    as_of = click.option(
-        "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
-    )
-    return as_of(known_by_option(function))
 
 
 @record.command("list")

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.records import BY_KEY, BY_SCAN
 
 from .atomic import make_folder, write_bytes
 from .comparisonheld import Parties, must_fit
@@ -34,8 +35,6 @@ from .ledgerwriting import write
 from .people import must_be_enrolled
 from .programme import Programme, name_in
 from .register import (
-    BY_KEY,
-    BY_SCAN,
     RecordState,
     Revision,
     must_be_known,

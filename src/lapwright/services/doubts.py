@@ -8,24 +8,33 @@ ledger.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from lapwright.core.acts import Act
-from lapwright.core.bodies import cleared, doubt_of
+from lapwright.core.bodies import cleared, day_or_none, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
-from lapwright.core.times import parse_date
 from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
-from .errors import DoubtUnknown, InstrumentUnknown, PaperDatesRefused
+from .errors import DoubtUnknown, InstrumentUnknown
 from .ledgerwriting import write
 from .people import kept_reason
-from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated, zone_on
+from .programmeacts import (
+    STREAM,
+    Writing,
+    acts_standing,
+    dates_refused,
+    entries_seen,
+    programme_act,
+    stated,
+    zone_on,
+)
 
 
 @dataclass(frozen=True)
@@ -71,7 +80,7 @@ def raise_doubt(
     ------
     InstrumentUnknown, PaperDatesRefused, TextEmpty
     """
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     filed = [e for e in log.about(f"instrument:{instrument}") if e.act.type == "InstrumentFiled"]
     if not filed:
         raise InstrumentUnknown(
@@ -81,7 +90,7 @@ def raise_doubt(
             do="Correct the id; 'lapwright instruments list' shows all.",
         )
     if not since <= found_on <= writing.latest_day:
-        raise _dates(
+        raise dates_refused(
             f"since {since}, found on {found_on}",
             f"good before it was found bad, and found by {writing.latest_day}",
         )
@@ -122,7 +131,7 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
     if raised.cleared_on is not None:
         raise _unknown(f"{doubt}, cleared on {raised.cleared_on}", "a doubt that still stands")
     if not raised.found_on <= on <= writing.latest_day:
-        raise _dates(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
+        raise dates_refused(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
     body = {
         "about": raised.about,
         "doubt": raised.id,
@@ -190,7 +199,7 @@ def touched(
     """Return everything that a doubted instrument has touched, oldest first.
 
     From the last day on which it was known to be good, that day included, to the finding, and
-    beyond it while nobody has calibrated it again.
+    beyond it until it is calibrated again; see `lapwright.rules.doubted`.
 
     Parameters
     ----------
@@ -208,13 +217,19 @@ def touched(
     again = [
         day
         for a, _ in acts
-        if a.type == "InstrumentFiled" and (day := _day(a.body.get("calibrated_on", "")))
+        if a.type == "InstrumentFiled" and (day := day_or_none(a.body.get("calibrated_on", "")))
     ]
+    whole = _whole(doubt)
+
+    def reached(on: date, part: Mapping[str, Any]) -> str:
+        stated = day_or_none(part.get("after_calibration", ""))
+        return reaches(whole, name, on, calibrated=again, after=stated)
+
     found = [
         replace(row, act=sha)
         for act, sha in acts
-        if reaches(_whole(doubt), name, act.happened_on, calibrated=again)
-        for row in _rows(act, name)
+        for row, part in figures(act, name)
+        if reached(act.happened_on, part)
     ]
     cases = {row.case for row in found if row.case}
     records = _records(log, cases, as_of, known_by)
@@ -226,7 +241,16 @@ def _whole(doubt: Doubt) -> Doubt:
     return replace(doubt, cleared_on=None)
 
 
-def _rows(act: Act, name: str) -> Iterator[Touched]:
+def figures(act: Act, name: str) -> Iterator[tuple[Touched, Mapping[str, Any]]]:
+    """Yield each figure that an act took with an instrument, and the part that states it.
+
+    Parameters
+    ----------
+    act : Act
+        The act.
+    name : str
+        Id of the instrument.
+    """
     body, case = act.body, act.stream.removeprefix("case/") if "/" in act.stream else ""
 
     def row(kind: str, id_: str, what: str) -> Touched:
@@ -234,18 +258,20 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
         return Touched(act.happened_on, case, kind, id_, what, by, act.sha256)
 
     if act.type == "FaceRead" and body.get("instrument") == name:
-        yield row("face", body["face"], f"{body['way']} reading")
+        yield row("face", body["face"], f"{body['way']} reading"), body
     elif act.type == "CouponBrazed":
+        purge: Mapping[str, Any] = body.get("purge", {})
         for part in ("tube", "fitting"):
             if body.get(part, {}).get("instrument") == name:
-                yield row("coupon", body["coupon"], f"{part} measured")
-        if body.get("purge", {}).get("analyser") == name:
-            yield row("purge log", body["coupon"], "oxygen read")
+                yield row("coupon", body["coupon"], f"{part} measured"), body[part]
+        if purge.get("analyser") == name:
+            yield row("purge log", body["coupon"], "oxygen read"), purge
         for joint in body.get("joints", ()):
             if joint.get("instrument") == name:
-                yield row("joint", joint["id"], "overlap measured")
+                yield row("joint", joint["id"], "overlap measured"), joint
     elif act.type not in ("InstrumentFiled", "DoubtRaised", "DoubtCleared", "FaceRead"):
-        yield row(act.type, str(body.get("joint", body.get("specimen", ""))), "figure taken")
+        subject = str(body.get("joint", body.get("specimen", "")))
+        yield row(act.type, subject, "figure taken"), body
 
 
 def _records(log: Log, cases: set[str], as_of: date, known_by: date | None) -> Iterator[Touched]:
@@ -286,13 +312,3 @@ def about(
         return ()
     acts, zone = (e.act for e in gather(log, *subjects)), zone_on(log, known_by)
     return standing(acts, as_of=as_of, known_by=known_by, zone=zone)
-
-
-def _day(text: str) -> date | None:
-    return parse_date(text) if text else None
-
-
-def _dates(got: str, expected: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order", got=got, expected=expected, do="Correct the wrong one."
-    )

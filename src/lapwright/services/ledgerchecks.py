@@ -16,13 +16,14 @@ from itertools import islice
 from lapwright.core.acts import Act, canonical_json
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
+from lapwright.core.records import BY_KEY
 from lapwright.ledger.lastleaf import head_at_last
 from lapwright.ledger.log import Log
 
 from .programme import name_in
 from .recordfile import RecordParts
 from .recordholds import doubt_told, doubts_on
-from .register import BY_KEY, RecordState, Revision, record_state
+from .register import RecordState, Revision, record_state
 from .signerkeys import signed_for_others
 from .text import word
 

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -31,15 +31,23 @@ from lapwright.rules.rulebook import Adopted, load_edition
 from . import schema
 from .errors import (
     CaseContradiction,
-    PaperConfirmationRefused,
-    PaperDatesRefused,
     PaperOwnCheck,
     PaperTwice,
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
 from .ledgerwriting import write
-from .programmeacts import STREAM, Writing, programme_act, stated, zone_on
+from .paperconfirming import confirmed_with, new_person, with_role
+from .people import enrol
+from .programmeacts import (
+    STREAM,
+    Writing,
+    dates_refused,
+    entries_seen,
+    programme_act,
+    stated,
+    zone_on,
+)
 from .scans import Region, masked_scans, read_scan, regions_of
 
 HOUSE = ("programme 1",)
@@ -59,7 +67,8 @@ class PaperLook:
     """A check to file: by whom, on which day, with which outcome.
 
     ``employer`` and ``evidence`` make it the confirmation of the employer that tested;
-    the evidence is masked like any scan.
+    the evidence is masked like any scan. With ``name`` and ``role`` who files the
+    confirmation is enrolled first, where no case lists them.
     """
 
     paper: str
@@ -71,6 +80,8 @@ class PaperLook:
     evidence: Path | None = None
     masks: tuple[Region, ...] = ()
     no_number: str = ""
+    name: str = ""
+    role: str = ""
 
 
 def read_paper(path: Path) -> dict[str, Any]:
@@ -127,7 +138,7 @@ def _dates(doc: Mapping[str, Any], where: str) -> None:
         steps.append((key, parse_date(doc[top][part], where=f"{where}: {key}")))
     for (one, before), (other, after) in pairwise(steps):
         if after < before:
-            raise _late(f"{other} {after}", f"{one} {before} or later", where)
+            raise dates_refused(f"{other} {after}", f"{one} {before} or later", where)
 
 
 def enter_paper(
@@ -152,11 +163,13 @@ def enter_paper(
         PAPER-001 to PAPER-006 and PAPER-010; nothing is written then.
     """
     doc = read_paper(given.path)
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     known = _papers(log, date.max)
     typed_on = parse_date(doc["typed"]["on"])
     if typed_on > writing.latest_day:
-        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name)
+        raise dates_refused(
+            f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name
+        )
     regions = (*regions_of(doc.get("scan", {}).get("masks", ())), *given.masks)
     pages = [(path.name, read_scan(path)) for path in given.scans]
     scans = masked_scans(pages, regions, no_number=doc.get("scan", {}).get("no_number", ""))
@@ -179,7 +192,9 @@ def enter_paper(
     return fold_papers([entry.act], as_of=typed_on)[doc["paper"]]
 
 
-def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing) -> PaperRecord:
+def check_paper(
+    look: PaperLook, log: Log, files: FileStore, *, writing: Writing, secret: bytes = b""
+) -> PaperRecord:
     """File a check of a paper record, or the confirmation of the employer that tested.
 
     Parameters
@@ -192,20 +207,21 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         Where the employer's answer is kept.
     writing : Writing
         Who writes, and when.
+    secret : bytes, optional
+        Installation secret of the name commitments, where ``look`` names somebody to enrol.
 
     Raises
     ------
     PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
-        And what masking the evidence refuses.
+        And what `lapwright.services.paperconfirming` and masking the evidence refuse.
     """
-    seen = len(list(log.entries(stream=STREAM)))
     paper = paper_on(log, look.paper, as_of=look.on)
     stated(look.by, "who checked")
     if look.outcome not in (AGREES, DIFFERS):
         raise ValueError(look.outcome)
     if look.outcome == DIFFERS:
         stated(look.remark, "what differs (--remark)")
-    if look.by in (paper.typed_by, paper.person):
+    if look.by.casefold() in (paper.typed_by.casefold(), paper.person.casefold()):
         raise PaperOwnCheck(
             "a record is checked by another person",
             got=look.by,
@@ -214,8 +230,12 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
             do="Let somebody else compare it with the scan.",
         )
     if look.on > writing.latest_day:
-        raise _late(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
-    sent = _evidence(look, paper, files)
+        raise dates_refused(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
+    sent = confirmed_with(look, paper, log, every=_papers(log, date.max).values())
+    seen = entries_seen(log)
+    if sent and look.name:
+        enrol(log, new_person(look), secret=secret, by=look.by, at=writing.at)
+        seen = entries_seen(log)
     body = {
         "paper": look.paper,
         "by": look.by,
@@ -224,25 +244,10 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         "employer": look.employer,
         "person": paper.person,
     }
-    act = programme_act("PaperRecordChecked", body, look.on, writing, files=sent)
+    digests = tuple(files.put(scan.data) for scan in sent)
+    act = programme_act("PaperRecordChecked", body, look.on, writing, files=digests)
     write(log, [act], expect={STREAM: seen})
     return paper_on(log, look.paper, as_of=look.on)
-
-
-def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[str, ...]:
-    if not look.employer and look.evidence is None:
-        return ()
-    if look.employer != paper.employer or look.evidence is None:
-        raise PaperConfirmationRefused(
-            "not a confirmation by the employer that tested",
-            got=look.employer or "no employer",
-            where=paper.id,
-            expected=f"{paper.employer}, and a file of what it sent",
-            do="Name the employer that tested with --employer and its letter with --evidence.",
-        )
-    page = (look.evidence.name, read_scan(look.evidence))
-    made = masked_scans([page], look.masks, no_number=look.no_number)
-    return tuple(files.put(scan.data) for scan in made)
 
 
 def papers_on(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[PaperRecord, ...]:
@@ -283,7 +288,11 @@ def paper_on(log: Log, paper: str, *, as_of: date, known_by: date | None = None)
 
 def _papers(log: Log, as_of: date, known_by: date | None = None) -> dict[str, PaperRecord]:
     acts = (e.act for e in log.entries(stream=STREAM))
-    return fold_papers(acts, as_of=as_of, known_by=known_by, zone=zone_on(log, known_by))
+    found = fold_papers(acts, as_of=as_of, known_by=known_by, zone=zone_on(log, known_by))
+    return {
+        key: replace(paper, checks=tuple(with_role(c, paper, log, known_by) for c in paper.checks))
+        for key, paper in found.items()
+    }
 
 
 def house_rules(as_of: date, editions: Sequence[str] = ()) -> Adopted:
@@ -312,14 +321,4 @@ def _twice(got: str, where: str) -> PaperTwice:
         where=where,
         expected="a record that was not entered yet",
         do="Look at it with 'lapwright paper show'; correct it by an entry that names it.",
-    )
-
-
-def _late(got: str, expected: str, where: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order",
-        got=got,
-        where=where,
-        expected=expected,
-        do="Correct the one that is wrong, as it stands on the paper.",
     )

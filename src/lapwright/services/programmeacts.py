@@ -12,7 +12,7 @@ from lapwright.core.fold import PROGRAMME
 from lapwright.core.standing import Standing, programme_zone, standing
 from lapwright.ledger.log import Log
 
-from .errors import TextEmpty
+from .errors import PaperDatesRefused, TextEmpty
 
 STREAM = PROGRAMME
 
@@ -98,4 +98,20 @@ def stated(text: str, name: str) -> str:
         got="nothing",
         expected="some text",
         do=f"State {name}: an entry without it says nothing later.",
+    )
+
+
+def entries_seen(log: Log) -> int:
+    """Return how many entries the programme's stream holds, to write behind exactly those."""
+    return sum(1 for _ in log.entries(stream=STREAM))
+
+
+def dates_refused(got: str, expected: str, where: str = "") -> PaperDatesRefused:
+    """Return the refusal of two dates in the wrong order."""
+    return PaperDatesRefused(
+        "two dates in the wrong order",
+        got=got,
+        where=where,
+        expected=expected,
+        do="Correct the one that is wrong, as it stands on the paper or the certificate.",
     )

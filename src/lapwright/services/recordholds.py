@@ -11,15 +11,15 @@ from collections.abc import Iterator, Sequence
 from datetime import date
 
 from lapwright.core.acts import Act
+from lapwright.core.bodies import day_or_none
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import standing
 from lapwright.core.subjects import subjects_of
-from lapwright.core.times import parse_date
 from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
-from .doubts import about, all_doubts
+from .doubts import about, all_doubts, figures
 from .register import Revision
 from .text import word
 
@@ -66,14 +66,12 @@ def _issued_on(log: Log, revision: Revision, stream: str) -> list[Act]:
 
 def _reached(doubt: Doubt, uses: Sequence[Act], filed: Sequence[Act]) -> Iterator[str]:
     name = doubt.about.removeprefix("instrument:")
-    again = [
-        parse_date(a.body["calibrated_on"])
-        for a in filed
-        if a.body["instrument"] == name and a.body.get("calibrated_on")
-    ]
-    for act in uses:
-        if doubt.about in subjects_of(act):
-            yield reaches(doubt, name, act.happened_on, calibrated=again)
+    dated = [a.body for a in filed if a.body["instrument"] == name]
+    again = [day for b in dated if (day := day_or_none(b.get("calibrated_on", ""))) is not None]
+    for act in (a for a in uses if doubt.about in subjects_of(a)):
+        for _, part in figures(act, name):
+            after = day_or_none(part.get("after_calibration", ""))
+            yield reaches(doubt, name, act.happened_on, calibrated=again, after=after)
 
 
 def doubt_told(doubt: Doubt) -> dict[str, str]:

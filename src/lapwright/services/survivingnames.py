@@ -13,11 +13,12 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from lapwright.core.acts import Act
+from lapwright.core.records import BY_KEY
 from lapwright.ledger.errors import FileGone
 from lapwright.ledger.files import FileStore
 
 from .programme import Programme
-from .register import BY_KEY, Revision, states
+from .register import Revision, states
 from .text import word
 
 # Scans and papers of people; a photograph of a face shows nobody's name.
