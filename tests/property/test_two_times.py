@@ -12,7 +12,8 @@ from lapwright.core.acts import Act
 from lapwright.core.errors import CorrectionMoved, VoidedAct
 from lapwright.core.fold import fold
 from lapwright.core.records import names_removed, record_states
-from lapwright.core.standing import check_filing, standing
+from lapwright.core.standing import check_filing, programme_zone, standing
+from lapwright.core.times import end_of_day
 
 START = date(2026, 3, 1)
 ZONES = ["", "UTC", "America/Chicago", "Asia/Tokyo", "Pacific/Kiritimati"]
@@ -73,6 +74,19 @@ def test_what_is_written_after_a_day_never_changes_what_was_known_by_it(
     over = datetime.combine(known_by, datetime.min.time(), tzinfo=UTC) + timedelta(hours=36)
     known = [a for a in acts if a.recorded_at < over]
     assert fold(known, as_of=as_of, known_by=known_by, zone=zone) == whole
+
+
+@given(logs(), DAYS, DAYS)
+def test_an_answer_about_a_day_that_is_over_stays(
+    acts: list[Act], as_of: date, known_by: date
+) -> None:
+    """Asked after any entry, when the day is over in the zone that holds then."""
+    whole = [s.act for s in standing(acts, as_of=as_of, known_by=known_by)]
+    for n in range(1, len(acts)):
+        end = end_of_day(known_by, programme_zone(acts[:n], known_by))
+        if end <= acts[n].recorded_at:
+            asked = [s.act for s in standing(acts[:n], as_of=as_of, known_by=known_by)]
+            assert asked == whole
 
 
 @given(logs(), DAYS)

@@ -35,6 +35,7 @@ from lapwright.services.programme import Programme
 from lapwright.services.register import must_be_known, record_state
 from lapwright.services.verifying import VerifyReport, verify_file
 from lapwright.services.withdrawing import withdraw_record
+from records.acceptances import comparison
 from records.conftest import AS_OF, AT, SIGNED_AT
 from records.hands import SIGNS, certificate, write_p12, write_pem
 from unit.documents.witness import standard_faults, told_by
@@ -62,7 +63,7 @@ def accept(
         programme,
         signing,
         employer=changes.get("employer", "Harrow Fold Mechanical"),
-        comparison=b"the comparison",
+        comparison=comparison(),
         out=out,
     )
 
@@ -161,7 +162,7 @@ def test_a_later_employer_signs_behind_the_first(
     assert done.path.name == "TST-01-QP7K-r1-accepted-1.pdf"
     assert done.path.read_bytes().startswith(certified.read_bytes())
     assert told_by("pdfsig", "-nocert", "FILE", pdf=done.path.read_bytes()).count("is Valid") == 3
-    assert done.act.body["comparison_sha256"] == hashlib.sha256(b"the comparison").hexdigest()
+    assert done.act.body["comparison_sha256"] == hashlib.sha256(comparison()).hexdigest()
     report = verify(done.path, data, log=programme.log)
     assert [s["role"] for s in report.signatures] == ["programme", "certification", "acceptance"]
     assert "Petra Lindqvar for Harrow Fold Mechanical" in " ".join(report.lines())

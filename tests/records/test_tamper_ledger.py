@@ -58,6 +58,8 @@ def test_the_certified_file_is_the_latest(
         "ledger.time",
         "ledger.revision",
         "ledger.withdrawn",
+        "ledger.doubts",
+        "ledger.keys",
         "ledger.history",
     }
     assert "Hollis Wren, 2026-03-25, with an own key" in report.notes[-1]

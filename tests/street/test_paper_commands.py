@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 
-from lapwright.services.errors import PaperOwnCheck
+from lapwright.cli.common import today
+from lapwright.services.errors import PaperOwnCheck, PersonUnknown
 
 from .conftest import Shell
 from .paperwork import paper_document, procedure_document, scan, ticks, written
@@ -35,6 +37,9 @@ def test_from_the_scan_to_the_page_to_sign(shell: Shell, tmp_path: Path, data: P
     letter = scan(tmp_path, 90, "letter.png")
     confirm = ("--employer", "Quillon Pipeworks", "--evidence", letter, "--mask", "1:0,0,9,9")
     confirm += ("--on", "2025-04-29")
+    refused = shell.run(*checked, *confirm)
+    assert isinstance(refused.exception, PersonUnknown)
+    confirm += ("--name", "Teal Farrow", "--role", "examiner")
     assert shell.run(*checked, *confirm).exit_code == 0
     listed = shell.run("paper", "list", "--as-of", "2025-05-01", "--data", data)
     assert "● W-17" in listed.stdout
@@ -107,3 +112,33 @@ def test_credentials_are_noted_and_listed(shell: Shell, data: Path) -> None:
     listed = shell.run("credentials", "list", "--as-of", "2026-06-01", "--data", data, "--json")
     rows = json.loads(listed.stdout)
     assert [(r["person"], r["says"]) for r in rows] == [("wren", "Ends in 19 days")]
+
+
+def test_what_nobody_had_written_by_a_day_is_not_listed(
+    shell: Shell, tmp_path: Path, data: Path
+) -> None:
+    """Everything is written today, about days long past."""
+    _entered(shell, tmp_path, data)
+    where = ("--by", "lead", "--data", data)
+    shell.json(
+        "instruments", "file", "LOU-3", "--kind", "loupe", "--resolution", "0.1 mm",
+        "--calibrated-on", "2025-01-10", "--calibrated-until", "2027-01-10", "--on", "2025-01-12",
+        *where,
+    )  # fmt: skip
+    shell.json(
+        "instruments", "doubt", "LOU-3", "--since", "2025-01-10", "--found-on", "2025-05-04",
+        "--reason", "graticule moved", *where,
+    )  # fmt: skip
+    shell.json(
+        "credentials", "note", "wren", "--kind", "installer", "--issuer", "Fennel Bay",
+        "--until", "2026-06-20", "--on", "2025-03-01", *where,
+    )  # fmt: skip
+    asked = ("--as-of", "2025-06-01", "--data", data)
+    early = ("--known-by", "2025-06-01")
+    for kind in ("paper", "instruments", "credentials"):
+        assert json.loads(shell.run(kind, "list", *asked, *early, "--json").stdout) == []
+        assert len(json.loads(shell.run(kind, "list", *asked, "--json").stdout)) == 1
+    late = ("--known-by", (today() + timedelta(days=1)).isoformat())
+    for command in (("paper", "show", "W-17"), ("instruments", "touched", "LOU-3-D1")):
+        assert shell.run(*command, *asked, *late).exit_code == 0
+        assert shell.run(*command, *asked, *early).exit_code == 1

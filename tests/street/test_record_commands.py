@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from lapwright.cli.common import open_data, open_ledger
+from lapwright.cli.common import open_data, open_ledger, today
 from lapwright.cli.main import cli
 from lapwright.services.errors import DataMissing
 from records.hands import write_pair
@@ -33,6 +33,14 @@ main(sys.argv[1:])
 @pytest.fixture(scope="module")
 def case(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return case_folder(tmp_path_factory.mktemp("case"), photos=(0,))
+
+
+def _compared(signed_on: str) -> bytes:
+    sides = {"former": "Quillon Pipeworks", "present": "Harrow Fold Mechanical"}
+    named = {side: {"employer": employer} for side, employer in sides.items()}
+    said = {"record": "TST-01", "person": "ines", "signed_on": signed_on}
+    met = {"schema": "lapwright-comparison/1", "acceptance": {"outcome": "met"}}
+    return json.dumps({**met, **said, **named}).encode()
 
 
 def _issue(case: Path, data: Path, out: Path) -> list[str]:
@@ -68,7 +76,7 @@ def test_a_record_lives_in_the_ledger_from_issue_to_withdrawal(
     assert "cut back to an earlier signature" in early.stdout
     scan, comparison = tmp_path / "scan.png", tmp_path / "comparison.json"
     scan.write_bytes(b"\x89PNG\r\n\x1a\n page")
-    comparison.write_text("{}")
+    comparison.write_bytes(_compared(today().isoformat()))
     accepted = shell.json(
         "record", "accept", made["path"], "--by", "petra", "--name", "Petra Lindqvar",
         "--employer", "Harrow Fold Mechanical", "--comparison", comparison, "--scan", scan, *at,

@@ -44,22 +44,26 @@ def as_of_option(function: F) -> F:
     )(function)
 
 
+def known_by_option(function: F) -> F:
+    """Add the ``--known-by`` option."""
+    return click.option(
+        "--known-by",
+        type=Day(),
+        help="Only what was written by the end of this day, in the programme's zone.",
+    )(function)
+
+
 def asked_options(function: F) -> F:
     """Add the day asked about and the day of knowledge."""
     as_of = click.option(
         "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
     )
-    known_by = click.option(
-        "--known-by",
-        type=Day(),
-        help="Only what was written by the end of this day, in the programme's zone.",
-    )
-    return as_of(known_by(function))
+    return as_of(known_by_option(function))
 
 
 def today() -> date:
-    """Return the present civil day of this machine."""
-    return datetime.now(UTC).astimezone().date()
+    """Return the present civil day at the place, as this machine's time zone tells it."""
+    return now().date()
 
 
 def json_option(function: F) -> F:
@@ -118,7 +122,15 @@ def open_data(data: Path | None, *, at: datetime) -> Programme:
 
     folder = data_folder(data)
     store = open_ledger(folder)
+    tell_clock(store.log, at)
     return open_programme(folder, log=store.log, files=store.files, at=at)
+
+
+def open_to_write(data: Path | None, *, at: datetime) -> Store:
+    """Open the ledger of a data folder to write at a moment; no key is read."""
+    store = open_ledger(data_folder(data))
+    tell_clock(store.log, at)
+    return store
 
 
 def open_log(data: Path | None) -> Log:
@@ -135,6 +147,18 @@ def open_existing(data: Path | None, *, at: datetime) -> Programme:
     return open_data(must_exist(data_folder(data)), at=at)
 
 
+def tell_clock(log: Log, at: datetime) -> None:
+    """Say on standard error where the ledger's last entry is of a later moment than now."""
+    from lapwright.services.ledgerwriting import last_moment
+
+    last = last_moment(log)
+    if last is not None and last > at:
+        from lapwright.services.text import word
+
+        told = word("ledger.clock_behind", now=at.isoformat(), last=last.isoformat())
+        click.echo(told, err=True)
+
+
 def print_json(document: object) -> None:
     """Print one JSON document on standard output."""
     click.echo(json.dumps(document, indent=2, ensure_ascii=False))
@@ -146,5 +170,9 @@ def progress(text: str) -> None:
 
 
 def now() -> datetime:
-    """Return the present moment in UTC, to the second."""
-    return datetime.now(UTC).replace(microsecond=0)
+    """Return the present moment, to the second, in the time zone of this machine.
+
+    Its day is the civil day at the place: that of every act which happens now, and the
+    day asked about where none is given. What is written down of the moment itself is UTC.
+    """
+    return datetime.now(UTC).astimezone().replace(microsecond=0)

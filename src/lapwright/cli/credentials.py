@@ -11,12 +11,12 @@ import click
 from .common import (
     Day,
     as_of_option,
-    data_folder,
     data_option,
     json_option,
+    known_by_option,
     now,
-    open_ledger,
     open_log,
+    open_to_write,
     print_json,
     today,
 )
@@ -30,15 +30,18 @@ def credentials() -> None:
 
 @credentials.command("list")
 @as_of_option
+@known_by_option
 @WARN
 @data_option
 @json_option
-def list_(as_of: date, warn_days: int, data: Path | None, as_json: bool) -> None:
+def list_(
+    as_of: date, known_by: date | None, warn_days: int, data: Path | None, as_json: bool
+) -> None:
     """List the latest credential of each kind of each person; what ends first in front."""
     from lapwright.services.credentials import credentials as held
     from lapwright.services.paperreport import credential_document, credential_lines
 
-    rows = held(open_log(data), as_of=as_of, warn_days=warn_days)
+    rows = held(open_log(data), as_of=as_of, known_by=known_by, warn_days=warn_days)
     if as_json:
         print_json([credential_document(r) for r in rows])
         return
@@ -72,14 +75,15 @@ def note(person: str, data: Path | None, as_json: bool, **given: Any) -> None:
     if given["scan"] is not None:
         regions = tuple(parse_region(m) for m in given["masks"])
         scan = use.CredentialScan(given["scan"], regions, "yes" if given["no_number"] else "")
-    store = open_ledger(data_folder(data))
+    at = now()
+    store = open_to_write(data, at=at)
     seen = use.Credential(person, given["kind"], given["issuer"], given["until"], given["remark"])
     act = use.note_credential(
         seen,
         store.log,
         store.files,
         on=given["on"] or today(),
-        writing=Writing(given["by"], now()),
+        writing=Writing(given["by"], at),
         scan=scan,
     )
     if as_json:

@@ -11,13 +11,14 @@ import click
 from .common import (
     Day,
     as_of_option,
-    data_folder,
     data_option,
     json_option,
+    known_by_option,
     now,
-    open_ledger,
     open_log,
+    open_to_write,
     print_json,
+    tell_clock,
     today,
 )
 
@@ -40,15 +41,18 @@ def instruments() -> None:
 
 @instruments.command("list")
 @as_of_option
+@known_by_option
 @WARN
 @data_option
 @json_option
-def list_(as_of: date, warn_days: int, data: Path | None, as_json: bool) -> None:
+def list_(
+    as_of: date, known_by: date | None, warn_days: int, data: Path | None, as_json: bool
+) -> None:
     """List instruments with the end of their calibration and doubts that stand."""
     from lapwright.services.instruments import register
     from lapwright.services.paperreport import instrument_document, instrument_lines
 
-    rows = register(open_log(data), as_of=as_of, warn_days=warn_days)
+    rows = register(open_log(data), as_of=as_of, known_by=known_by, warn_days=warn_days)
     if as_json:
         print_json([instrument_document(r) for r in rows])
         return
@@ -75,10 +79,10 @@ def file_(data: Path | None, as_json: bool, **given: Any) -> None:
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
 
-    by, on = given.pop("by"), given.pop("on") or today()
-    store = open_ledger(data_folder(data))
+    by, on, at = given.pop("by"), given.pop("on") or today(), now()
+    store = open_to_write(data, at=at)
     filing = use.Filing(**given)
-    use.file_instrument(filing, store.log, store.files, writing=Writing(by, now()), on=on)
+    use.file_instrument(filing, store.log, store.files, writing=Writing(by, at), on=on)
     if as_json:
         rows = use.register(store.log, as_of=on)
         print_json(next(instrument_document(r) for r in rows if r.id == filing.instrument))
@@ -106,8 +110,9 @@ def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: A
     )
     from lapwright.services.programmeacts import Writing
 
-    log = open_log(data)
-    raised = raise_doubt(instrument, log, writing=Writing(by, now()), **given)
+    log, at = open_log(data), now()
+    tell_clock(log, at)
+    raised = raise_doubt(instrument, log, writing=Writing(by, at), **given)
     rows = touched(log, raised, as_of=today())
     if as_json:
         print_json({"doubt": doubt_document(raised), "touched": touched_document(rows)})
@@ -120,9 +125,12 @@ def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: A
 @instruments.command("touched")
 @click.argument("doubt")
 @as_of_option
+@known_by_option
 @data_option
 @json_option
-def touched_(doubt: str, as_of: date, data: Path | None, as_json: bool) -> None:
+def touched_(
+    doubt: str, as_of: date, known_by: date | None, data: Path | None, as_json: bool
+) -> None:
     """List again all that a doubted instrument has touched; DOUBT is its id, such as CAL-2-D1."""
     from lapwright.services.doubts import doubt_on, touched
     from lapwright.services.paperreport import (
@@ -133,8 +141,8 @@ def touched_(doubt: str, as_of: date, data: Path | None, as_json: bool) -> None:
     )
 
     log = open_log(data)
-    raised = doubt_on(log, doubt, as_of=as_of)
-    rows = touched(log, raised, as_of=as_of)
+    raised = doubt_on(log, doubt, as_of=as_of, known_by=known_by)
+    rows = touched(log, raised, as_of=as_of, known_by=known_by)
     if as_json:
         print_json({"doubt": doubt_document(raised), "touched": touched_document(rows)})
         return
@@ -159,8 +167,9 @@ def clear(
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
 
-    log = open_log(data)
-    done = clear_doubt(doubt, log, on=on or today(), reason=reason, writing=Writing(by, now()))
+    log, at = open_log(data), now()
+    tell_clock(log, at)
+    done = clear_doubt(doubt, log, on=on or today(), reason=reason, writing=Writing(by, at))
     if as_json:
         print_json(doubt_document(done))
     else:

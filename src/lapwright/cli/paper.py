@@ -11,12 +11,13 @@ import click
 from .common import (
     Day,
     as_of_option,
-    data_folder,
     data_option,
     json_option,
+    known_by_option,
     now,
-    open_ledger,
+    open_existing,
     open_log,
+    open_to_write,
     print_json,
     progress,
     today,
@@ -68,9 +69,10 @@ def enter(
 
     given = papers.PaperToEnter(paper_yaml, scans, tuple(parse_region(m) for m in masks))
     doc = papers.read_paper(paper_yaml)
-    store = open_ledger(data_folder(data))
+    at = now()
+    store = open_to_write(data, at=at)
     filed = papers.enter_paper(
-        given, store.log, store.files, writing=Writing(doc["typed"]["by"], now())
+        given, store.log, store.files, writing=Writing(doc["typed"]["by"], at)
     )
     if as_json:
         print_json(paper_document(filed, adopted=papers.house_rules(filed.typed_on)))
@@ -97,6 +99,8 @@ def enter(
     "--mask", "masks", multiple=True, metavar="PAGE:X,Y,W,H", help="Region to paint over."
 )
 @click.option("--no-number", is_flag=True, help="The evidence shows no government number.")
+@click.option("--name", default="", help="Name of who files a confirmation, to enrol them.")
+@click.option("--role", default="", help="Their role, with --name; not that of a brazer.")
 @data_option
 @json_option
 def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None:
@@ -108,7 +112,10 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
     from lapwright.services.text import word
 
     regions = tuple(parse_region(m) for m in given["masks"])
-    store = open_ledger(data_folder(data))
+    at = now()
+    enrols = given["name"] if given["employer"] else ""
+    keys = open_existing(data, at=at) if enrols else None
+    store = keys or open_to_write(data, at=at)
     look = papers.PaperLook(
         paper_id,
         given["by"],
@@ -119,8 +126,12 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
         given["evidence"],
         regions,
         "yes" if given["no_number"] else "",
+        given["name"],
+        given["role"],
     )
-    filed = papers.check_paper(look, store.log, store.files, writing=Writing(look.by, now()))
+    secret = keys.keys.salt if keys else b""
+    writing = Writing(look.by, at)
+    filed = papers.check_paper(look, store.log, store.files, writing=writing, secret=secret)
     if as_json:
         print_json(paper_document(filed, adopted=papers.house_rules(look.on)))
     else:
@@ -139,15 +150,22 @@ EDITION = click.option(
 
 @paper.command("list")
 @as_of_option
+@known_by_option
 @EDITION
 @data_option
 @json_option
-def list_(as_of: date, editions: tuple[str, ...], data: Path | None, as_json: bool) -> None:
+def list_(
+    as_of: date,
+    known_by: date | None,
+    editions: tuple[str, ...],
+    data: Path | None,
+    as_json: bool,
+) -> None:
     """List paper records and what each is worth on a day."""
     from lapwright.services import paperrecords as papers
     from lapwright.services.paperreport import paper_document, papers_lines
 
-    found = papers.papers_on(open_log(data), as_of=as_of)
+    found = papers.papers_on(open_log(data), as_of=as_of, known_by=known_by)
     adopted = papers.house_rules(as_of, editions)
     if as_json:
         print_json([paper_document(p, adopted=adopted) for p in found])
@@ -159,18 +177,17 @@ def list_(as_of: date, editions: tuple[str, ...], data: Path | None, as_json: bo
 @paper.command()
 @click.argument("paper_id", metavar="ID")
 @as_of_option
+@known_by_option
 @EDITION
 @data_option
 @json_option
-def show(
-    paper_id: str, as_of: date, editions: tuple[str, ...], data: Path | None, as_json: bool
-) -> None:
+def show(paper_id: str, as_of: date, data: Path | None, as_json: bool, **given: Any) -> None:
     """Show a paper record: as typed, its checks, what it is worth and why."""
     from lapwright.services import paperrecords as papers
     from lapwright.services.paperreport import paper_document, paper_lines
 
-    found = papers.paper_on(open_log(data), paper_id, as_of=as_of)
-    adopted = papers.house_rules(as_of, editions)
+    found = papers.paper_on(open_log(data), paper_id, as_of=as_of, known_by=given["known_by"])
+    adopted = papers.house_rules(as_of, given["editions"])
     if as_json:
         print_json(paper_document(found, adopted=adopted))
         return

@@ -81,7 +81,10 @@ def certify(record: str, by: str, data: Path | None, as_json: bool, **given: Any
 @click.option("--name", default="", help="Name of the person, where no case lists them yet.")
 @click.option("--employer", required=True, help="The later employer.")
 @click.option(
-    "--comparison", type=FILE, required=True, help="The comparison of both procedures; it is kept."
+    "--comparison",
+    type=FILE,
+    required=True,
+    help="The comparison of both procedures, as 'lapwright paper compare' wrote it; it is kept.",
 )
 @signing_options
 @data_option
@@ -90,7 +93,7 @@ def accept(
     record: str, by: str, employer: str, data: Path | None, as_json: bool, **given: Any
 ) -> None:
     """Accept a certified record for a later employer."""
-    from lapwright.services.certifying import accept_record, must_be_open
+    from lapwright.services.certifying import accept_record, must_be_acceptable
     from lapwright.services.hands import read_kept
 
     at = now()
@@ -98,7 +101,7 @@ def accept(
     programme = open_existing(data, at=at)
     comparison = read_kept(given["comparison"])
     signing = _signing(by, given, programme, at)
-    must_be_open(record, programme)
+    must_be_acceptable(record, programme, signing, employer=employer, comparison=comparison)
     if given["name"]:
         _enrol(programme, by, given["name"], employer, at)
     done = accept_record(

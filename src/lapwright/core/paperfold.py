@@ -8,7 +8,7 @@ employer's confirmation; any other compares the typed text with the scan.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -26,7 +26,8 @@ class PaperCheck:
     """One look at a paper record: ``outcome`` is ``agrees`` or ``differs``.
 
     ``employer`` is the employer that tested, where the check is its confirmation;
-    ``files`` are what it sent.
+    ``files`` are what it sent. ``role`` is that of ``by`` as enrolled, empty where nobody
+    enrolled them.
     """
 
     by: str
@@ -35,6 +36,7 @@ class PaperCheck:
     remark: str = ""
     employer: str = ""
     files: tuple[str, ...] = ()
+    role: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,17 +59,21 @@ class PaperRecord:
     @property
     def comparison(self) -> PaperCheck | None:
         """The latest comparison of the typed text with the scan."""
-        return max((c for c in self.checks if not c.employer), key=lambda c: c.on, default=None)
+        return latest([c for c in self.checks if not c.employer])
 
     @property
-    def confirmation(self) -> PaperCheck | None:
-        """The latest answer of the employer that tested."""
-        own = [c for c in self.checks if c.employer and same_name(c.employer, self.employer)]
-        return max(own, key=lambda c: c.on, default=None)
+    def confirmations(self) -> tuple[PaperCheck, ...]:
+        """The answers filed in the name of the employer that tested, whatever they are worth."""
+        return tuple(c for c in self.checks if c.employer and same_name(c.employer, self.employer))
+
+
+def latest(checks: Sequence[PaperCheck]) -> PaperCheck | None:
+    """Return the check of the latest day, of one day the one filed last."""
+    return max(reversed(checks), key=lambda c: c.on, default=None)
 
 
 def fold_papers(
-    acts: Iterable[Act], *, as_of: date, known_by: date | None = None
+    acts: Iterable[Act], *, as_of: date, known_by: date | None = None, zone: str = ""
 ) -> dict[str, PaperRecord]:
     """Return paper records by id, as they stand on a day.
 
@@ -78,10 +84,12 @@ def fold_papers(
     as_of : date
         Civil day asked about.
     known_by : date, optional
-        Only acts written by the end of this day (UTC) count.
+        Only acts written by the end of this day count.
+    zone : str, optional
+        Time zone in which ``known_by`` ends; see `lapwright.core.standing.standing`.
     """
     found: dict[str, PaperRecord] = {}
-    for stood in standing(acts, as_of=as_of, known_by=known_by):
+    for stood in standing(acts, as_of=as_of, known_by=known_by, zone=zone):
         act = stood.act
         if act.type == "PaperRecordEntered":
             found[act.body["paper"]] = paper_of(stood)

@@ -120,8 +120,10 @@ def known_places(acts: Sequence[Act], known_by: date | None, zone: str = "") -> 
 def programme_zone(acts: Iterable[Act], known_by: date) -> str:
     """Return the time zone that the basis named (option ``zone``) by the end of a day.
 
-    A basis counts when it was written by the end of the day in the zone that held
-    before it; the first one in its own. So nothing written later moves a day's end.
+    A basis counts when it was written before the day ended, both in the zone that held
+    before it and in its own. So nothing written later moves the end of a day that is over.
+    Where the basis is the very first act, nobody can have asked before it, and its own
+    zone alone counts.
 
     Parameters
     ----------
@@ -136,11 +138,12 @@ def programme_zone(acts: Iterable[Act], known_by: date) -> str:
         Name of the zone; empty, for UTC, where no basis names one.
     """
     zone = ""
-    for act in acts:
+    for place, act in enumerate(acts):
         options = act.body.get("options") if act.type == "BasisAdopted" else None
         named = options.get("zone") if isinstance(options, Mapping) else None
-        if isinstance(named, str) and act.recorded_at < end_of_day(known_by, zone or named):
-            zone = named or zone
+        if isinstance(named, str) and named:
+            ends = [end_of_day(known_by, z) for z in ((zone, named) if place else (named,))]
+            zone = named if act.recorded_at < min(ends) else zone
     return zone
 
 

@@ -110,7 +110,7 @@ def end_of_day(day: date, zone: str = "") -> datetime:
     """
     if day == date.max:
         return datetime.max.replace(tzinfo=UTC)
-    here = _zone(zone) if zone else UTC
+    here = _zone(zone) if zone not in ("", "UTC") else UTC
     return datetime.combine(day + timedelta(days=1), time(0), tzinfo=here).astimezone(UTC)
 
 

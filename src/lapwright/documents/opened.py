@@ -111,7 +111,7 @@ def _mime(stream: Any) -> str:
 
 def _leaves(tree: Any) -> Iterator[tuple[str, Any]]:
     """Walk a name tree without recursion, up to a limit of nodes."""
-    waiting, seen = [tree], 0
+    waiting, seen = [tree.get_object()], 0
     while waiting:
         node = waiting.pop(0)
         seen += 1

@@ -6,7 +6,7 @@ package and no network, and changes nothing. It checks, in this order:
 1. the list of files (manifest.json) is signed, no file is missing, none is extra;
 2. every file has the size and the SHA-256 of the list;
 3. every entry is in canonical form, in order, chained to the one before it,
-   numbered without a gap in its stream, and its files are there;
+   numbered without a gap in its stream, of no earlier moment, and its files are there;
 4. every signed tree head fits the entries (tree of RFC 9162, Ed25519 of RFC 8032);
 5. every name opens its commitment, where names are part of the export.
 
@@ -24,7 +24,6 @@ import json
 import os
 import re
 import sys
-import zipfile
 import zlib
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
@@ -32,6 +31,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any
+from zipfile import BadZipFile, ZipFile
 
 FORMAT = "lapwright-ledger/1"
 ACTS, HEADS, SIDE, TRUST = "acts.jsonl", "heads.jsonl", "side.jsonl", "trust.pem"
@@ -48,7 +48,7 @@ _MOST_LINE, _MOST_LIST = 1 << 26, 1 << 28  # bytes: a hostile file must not fill
 _DECODE = json.JSONDecoder().decode
 _ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 # What reading a damaged folder or zip can raise; RuntimeError: a locked zip, brackets too deep.
-_RAISED = (OSError, EOFError, KeyError, RuntimeError, ValueError, zlib.error, zipfile.BadZipFile)
+_RAISED = (OSError, EOFError, KeyError, RuntimeError, ValueError, zlib.error, BadZipFile)
 Tell = Callable[[str], object]
 
 
@@ -143,7 +143,7 @@ class Source:
     def __init__(self, path: Path) -> None:
         self.root, self.top = path, ""
         self.unread: list[OSError] = []
-        self.zip = None if path.is_dir() else zipfile.ZipFile(path)
+        self.zip = None if path.is_dir() else ZipFile(path)
         self.names = list(self._walked() if self.zip is None else self._zipped(self.zip))
 
     def close(self) -> None:
@@ -188,7 +188,7 @@ class Source:
             for name in files + links:
                 yield Path(place, name).relative_to(self.root).as_posix()
 
-    def _zipped(self, packed: zipfile.ZipFile) -> list[str]:
+    def _zipped(self, packed: ZipFile) -> list[str]:
         items = packed.infolist()  # a folder holds nothing: 2 bytes when that is deflated
         found = [i.filename for i in items if not i.is_dir() or i.file_size or i.compress_size > 2]
         tops = {name.partition("/")[0] for name in found}
@@ -207,6 +207,7 @@ class _Check:
         self.named: dict[str, int] = {}  # SHA-256 of a file -> first entry that names it
         self.heads: list[dict[str, str]] = []
         self.roots: dict[int, str] = {}  # size of a head -> root of the entries as they are
+        self.latest, self.back = "", list[int]()  # the latest moment; entries of an earlier one
         self.count = self.whole = 0  # entries as listed; entries that hold, from the first one on
 
     def run(self) -> None:
@@ -218,6 +219,7 @@ class _Check:
         readable = self._ask("heads-read", "The tree heads can be read.", self._read_heads)
         if self._ask("entries", "The entries are whole, in order and chained.", self._entries):
             self._ask("evidence", "The files that entries name are there.", self._evidence)
+            self._ask("clock", "No entry is of an earlier moment than one before it.", self._clock)
         if readable:
             self._ask("heads", "The signed tree heads fit the entries.", self._fit_heads)
         if self.manifest["names"] == "yes":
@@ -232,10 +234,7 @@ class _Check:
             step.faults.append(wrong.fault)
         except _RAISED as error:
             step.faults.append(Fault(name, None, f"cannot be read: {_short(error)}"))
-        if step.faults:
-            step.outcome = "not met"
-        else:
-            step.says = told
+        step.outcome, step.says = ("not met", step.says) if step.faults else (step.outcome, told)
         self.done.steps.append(step)
         return not step.faults
 
@@ -335,6 +334,8 @@ class _Check:
         if line[:7] != b'{"act":' or line[cut:] != tail.encode() + b"\n":
             raise _bad(seq, line, _why(line, cut, tail))
         versions[act.get("stream", "")] = version + 1
+        self.back += [seq] if act["recorded_at"] < self.latest else []
+        self.latest = max(self.latest, act["recorded_at"])
         for name in act.get("files", ()):
             self.named.setdefault(name, seq)
         return raw, digest
@@ -347,6 +348,13 @@ class _Check:
         extra = (f"files/{name[:2]}/{name}" for name in sorted(kept - set(self.named)))
         step.faults += [Fault(name, None, "is extra: no entry names it") for name in extra]
         return f"Files that entries name: {len(kept)}, all there."
+
+    def _clock(self, step: Step) -> str:
+        step.outcome, later = "open" if self.back else "met", "answers about a day may have changed"
+        told = [
+            f"Entry {n} is of an earlier moment than one before it: {later}." for n in self.back
+        ]
+        return told[0] if told else step.says
 
     def _read_heads(self, _: Step) -> str:
         for number, head in self.source.rows(HEADS, _HEAD_TEXTS):

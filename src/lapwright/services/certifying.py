@@ -12,7 +12,7 @@ import hashlib
 import json
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +21,7 @@ from lapwright.core.names import same_name
 from lapwright.core.records import BY_KEY, BY_SCAN
 
 from .atomic import make_folder
+from .comparisonheld import Parties, must_fit
 from .errors import (
     CertifiedAlready,
     DayRefused,
@@ -32,6 +33,7 @@ from .errors import (
 )
 from .handedout import hand_out, signed_before
 from .hands import Hand
+from .ledgerwriting import write
 from .people import must_be_enrolled
 from .programme import Programme, name_in
 from .register import (
@@ -42,6 +44,7 @@ from .register import (
     record_stream,
 )
 from .signaturewords import fingerprint
+from .signerkeys import key_digest, must_be_own_key
 from .signernames import KEY, holder_of, name_in_act
 from .text import word
 
@@ -124,8 +127,8 @@ def certify_record(
     ------
     RecordUnknown, RecordNotLatest, RecordIsWithdrawn, CertifiedAlready
         If this record cannot be certified.
-    SignerRefused, DayRefused
-        If this person, or that day, cannot certify it.
+    SignerRefused, DayRefused, KeyOfAnother
+        If this person, that day, or that key cannot certify it.
     """
     state, revision = must_be_open(asked, programme)
     if again := signed_before([revision.certified], signing):
@@ -162,7 +165,8 @@ def accept_record(
     employer : str
         The later employer.
     comparison : bytes
-        The comparison of the two employers' procedures on which this rests.
+        The comparison of the two employers' procedures on which this rests, as
+        `lapwright.services.comparesheet.write_comparison` made it.
     out : Path, optional
         Folder for the signed PDF; needed with a key.
 
@@ -172,6 +176,40 @@ def accept_record(
         If the first employer has not certified it.
     CertifiedAlready
         If this employer has accepted it before, or is the one that certified it.
+    ComparisonRefused
+        If the comparison is none, or is of another record, other employers or another day.
+    KeyOfAnother
+        If the key has signed for somebody else.
+    """
+    found = must_be_acceptable(asked, programme, signing, employer=employer, comparison=comparison)
+    revision = found[1]
+    again = signed_before(_accepted_by(revision, employer), signing)
+    if again:
+        return _told(programme, revision, signing, again, out)
+    must_be_enrolled(programme.log, signing.by)
+    act = _sign(found, programme, signing, _Use(employer, comparison), out=out)
+    return _told(programme, revision, signing, act, out)
+
+
+def must_be_acceptable(
+    asked: str, programme: Programme, signing: Signing, *, employer: str, comparison: bytes
+) -> tuple[RecordState, Revision]:
+    """Return the record that a later employer may accept; see `accept_record`.
+
+    Whether the signer is enrolled is not asked, and nothing is written.
+
+    Parameters
+    ----------
+    asked : str
+        The record's number, or its latest PDF file.
+    programme : Programme
+        The ledger, its files, the keys.
+    signing : Signing
+        Who signs for the later employer, when, with what.
+    employer : str
+        The later employer.
+    comparison : bytes
+        The comparison of both procedures.
     """
     state, revision = must_be_open(asked, programme)
     if revision.certified is None:
@@ -181,20 +219,25 @@ def accept_record(
             expected="a certified record",
             do="Have it certified first: 'lapwright record certify'.",
         )
-    own = [a for a in revision.accepted if same_name(a.body["employer"], employer)]
-    if again := signed_before(own, signing):
-        return _told(programme, revision, signing, again, out)
+    own = _accepted_by(revision, employer)
+    if signed_before(own, signing):
+        return state, revision
     session = _session(programme, revision)
     if same_name(employer, session["employer"]):
         raise _already(programme, revision, revision.certified)
     for before in own:
         raise _already(programme, revision, before)
-    must_be_enrolled(programme.log, signing.by)
     _must_not_be_brazer(signing.by, revision)
     _check_day(signing, revision)
-    use = _Use(employer, comparison)
-    act = _sign((state, revision), programme, signing, use, out=out)
-    return _told(programme, revision, signing, act, out)
+    must_fit(comparison, Parties(revision, str(session["employer"]), employer, signing.on))
+    if signing.hand is not None:
+        must_be_own_key(programme.log, signing.by, signing.hand.certificate)
+    return state, revision
+
+
+def _accepted_by(revision: Revision, employer: str) -> list[Act]:
+    """Return the acceptances of one employer, however its name was typed."""
+    return [a for a in revision.accepted if same_name(a.body["employer"], employer)]
 
 
 def _told(
@@ -302,7 +345,7 @@ def _must_not_be_brazer(person: str, revision: Revision) -> None:
 
 def _check_day(signing: Signing, revision: Revision) -> None:
     on, first = signing.on, revision.act.happened_on
-    last = (signing.at + timedelta(hours=14)).date()
+    last = (signing.at.astimezone(UTC) + timedelta(hours=14)).date()
     # The civil day of the place may be behind UTC by up to 12 hours.
     if not first - timedelta(days=1) <= on <= last:
         raise DayRefused(
@@ -340,6 +383,8 @@ def _sign(
 ) -> Act:
     """Keep the signed PDF or the scan and file the act; see at once whether ``out`` is a folder."""
     state, revision = found
+    if signing.hand is not None:
+        must_be_own_key(programme.log, signing.by, signing.hand.certificate)
     if out is not None:
         make_folder(out)
     before = revision.files[-1]
@@ -353,6 +398,7 @@ def _sign(
             "file_sha256": programme.files.put(pdf),
             "certificate_sha256": fingerprint(signing.hand.certificate),
             **name_in_act(signing.hand.certificate, name_in(programme.log, signing.by)),
+            "key_sha256": key_digest(signing.hand.certificate),
         }
         files.append(body["file_sha256"])
     else:
@@ -363,8 +409,8 @@ def _sign(
         files.append(body["comparison_sha256"])
     act = record_act(use.type, revision, body, by=signing.by, at=signing.at)
     act = replace(act, happened_on=signing.on, files=tuple(files))
-    programme.log.append([act], expect={record_stream(state.number): state.count})
-    return act
+    (entry,) = write(programme.log, [act], expect={record_stream(state.number): state.count})
+    return entry.act
 
 
 def countersigned(programme: Programme, before: str, signing: Signing, use: _Use) -> bytes:

@@ -16,6 +16,7 @@ from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
 from .govnumbers import masked, refuse_number
+from .ledgerwriting import write
 from .programmeacts import Writing, acts_standing, dates_refused, programme_act, stated
 from .scans import Region, masked_scans, read_scan
 
@@ -99,11 +100,13 @@ def note_credential(
         made = masked_scans([page], scan.masks, no_number=scan.no_number)
         kept = tuple(files.put(m.data) for m in made)
     act = programme_act("CredentialNoted", body, on, writing, files=kept)
-    log.append([act])
+    write(log, [act])
     return act
 
 
-def credentials(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[CredentialRow, ...]:
+def credentials(
+    log: Log, *, as_of: date, known_by: date | None = None, warn_days: int = 30
+) -> tuple[CredentialRow, ...]:
     """Return the latest credential of each kind of each person, those that end first in front.
 
     Parameters
@@ -112,11 +115,13 @@ def credentials(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[Credenti
         The ledger.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     warn_days : int, optional
         Days before its end from which a credential is told.
     """
     latest: dict[tuple[str, str], Act] = {}
-    for act in (s.act for s in acts_standing(log, as_of=as_of)):
+    for act in (s.act for s in acts_standing(log, as_of=as_of, known_by=known_by)):
         if act.type == "CredentialNoted":
             latest[(act.body["person"], act.body["kind"])] = act
     rows = [_row(act, as_of, warn_days) for act in latest.values()]

@@ -8,12 +8,13 @@ ledger.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from lapwright.core.acts import Act
-from lapwright.core.bodies import cleared, doubt_of
+from lapwright.core.bodies import cleared, day_or_none, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
@@ -22,16 +23,17 @@ from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
 from .errors import DoubtUnknown, InstrumentUnknown
-from .govnumbers import masked
+from .ledgerwriting import write
+from .people import kept_reason
 from .programmeacts import (
     STREAM,
     Writing,
     acts_standing,
     dates_refused,
-    day_or_none,
     entries_seen,
     programme_act,
     stated,
+    zone_on,
 )
 
 
@@ -97,11 +99,11 @@ def raise_doubt(
         "about": f"instrument:{instrument}",
         "doubt": f"{instrument}-D{len(earlier) + 1}",
         "by": writing.by,
-        "reason": masked(stated(reason, "the reason")),
+        "reason": kept_reason(log, stated(reason, "the reason"), where=instrument),
         "since": since.isoformat(),
     }
     act = programme_act("DoubtRaised", body, found_on, writing)
-    log.append([act], expect={STREAM: seen})
+    write(log, [act], expect={STREAM: seen})
     return doubt_of(act)
 
 
@@ -134,22 +136,22 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
         "about": raised.about,
         "doubt": raised.id,
         "by": writing.by,
-        "reason": masked(stated(reason, "the reason")),
+        "reason": kept_reason(log, stated(reason, "the reason"), where=doubt),
     }
     act = programme_act("DoubtCleared", body, on, writing)
-    log.append([act])
+    write(log, [act])
     return cleared(raised, act)
 
 
-def doubt_on(log: Log, doubt: str, *, as_of: date) -> Doubt:
-    """Return a doubt as it stands on a day.
+def doubt_on(log: Log, doubt: str, *, as_of: date, known_by: date | None = None) -> Doubt:
+    """Return a doubt as it stands on a day, as known by a day where one is given.
 
     Raises
     ------
     DoubtUnknown
         If the ledger holds none of that id on that day.
     """
-    known = all_doubts(acts_standing(log, as_of=as_of))
+    known = all_doubts(acts_standing(log, as_of=as_of, known_by=known_by))
     if doubt not in known:
         raise _unknown(doubt, ", ".join(known) or "no doubt was raised by then")
     return known[doubt]
@@ -191,11 +193,13 @@ def open_doubts(stood: Sequence[Standing]) -> dict[str, tuple[Doubt, ...]]:
     return found
 
 
-def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
+def touched(
+    log: Log, doubt: Doubt, *, as_of: date, known_by: date | None = None
+) -> tuple[Touched, ...]:
     """Return everything that a doubted instrument has touched, oldest first.
 
     From the last day on which it was known to be good, that day included, to the finding, and
-    beyond it while nobody has calibrated it again.
+    beyond it until it is calibrated again; see `lapwright.rules.doubted`.
 
     Parameters
     ----------
@@ -205,22 +209,31 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
         The doubt.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     """
     name = doubt.about.removeprefix("instrument:")
-    acts = [(s.act, s.sha256) for s in about(log, (doubt.about,), as_of)]
+    acts = [(s.act, s.sha256) for s in about(log, (doubt.about,), as_of, known_by)]
     again = [
         day
         for a, _ in acts
         if a.type == "InstrumentFiled" and (day := day_or_none(a.body.get("calibrated_on", "")))
     ]
+    whole = _whole(doubt)
+
+    def reached(on: date, part: Mapping[str, Any]) -> str:
+        stated = day_or_none(part.get("after_calibration", ""))
+        return reaches(whole, name, on, calibrated=again, after=stated)
+
     found = [
         replace(row, act=sha)
         for act, sha in acts
-        if reaches(_whole(doubt), name, act.happened_on, calibrated=again)
-        for row in _rows(act, name)
+        for row, part in figures(act, name)
+        if reached(act.happened_on, part)
     ]
     cases = {row.case for row in found if row.case}
-    return tuple(sorted([*found, *_records(log, cases, as_of)], key=lambda r: (r.on, r.case)))
+    records = _records(log, cases, as_of, known_by)
+    return tuple(sorted([*found, *records], key=lambda r: (r.on, r.case)))
 
 
 def _whole(doubt: Doubt) -> Doubt:
@@ -228,7 +241,16 @@ def _whole(doubt: Doubt) -> Doubt:
     return replace(doubt, cleared_on=None)
 
 
-def _rows(act: Act, name: str) -> Iterator[Touched]:
+def figures(act: Act, name: str) -> Iterator[tuple[Touched, Mapping[str, Any]]]:
+    """Yield each figure that an act took with an instrument, and the part that states it.
+
+    Parameters
+    ----------
+    act : Act
+        The act.
+    name : str
+        Id of the instrument.
+    """
     body, case = act.body, act.stream.removeprefix("case/") if "/" in act.stream else ""
 
     def row(kind: str, id_: str, what: str) -> Touched:
@@ -236,21 +258,23 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
         return Touched(act.happened_on, case, kind, id_, what, by, act.sha256)
 
     if act.type == "FaceRead" and body.get("instrument") == name:
-        yield row("face", body["face"], f"{body['way']} reading")
+        yield row("face", body["face"], f"{body['way']} reading"), body
     elif act.type == "CouponBrazed":
+        purge: Mapping[str, Any] = body.get("purge", {})
         for part in ("tube", "fitting"):
             if body.get(part, {}).get("instrument") == name:
-                yield row("coupon", body["coupon"], f"{part} measured")
-        if body.get("purge", {}).get("analyser") == name:
-            yield row("purge log", body["coupon"], "oxygen read")
+                yield row("coupon", body["coupon"], f"{part} measured"), body[part]
+        if purge.get("analyser") == name:
+            yield row("purge log", body["coupon"], "oxygen read"), purge
         for joint in body.get("joints", ()):
             if joint.get("instrument") == name:
-                yield row("joint", joint["id"], "overlap measured")
+                yield row("joint", joint["id"], "overlap measured"), joint
     elif act.type not in ("InstrumentFiled", "DoubtRaised", "DoubtCleared", "FaceRead"):
-        yield row(act.type, str(body.get("joint", body.get("specimen", ""))), "figure taken")
+        subject = str(body.get("joint", body.get("specimen", "")))
+        yield row(act.type, subject, "figure taken"), body
 
 
-def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
+def _records(log: Log, cases: set[str], as_of: date, known_by: date | None) -> Iterator[Touched]:
     """Yield the records issued of cases that hold a touched figure."""
     brazers = {
         e.act.body["brazer"]
@@ -259,7 +283,7 @@ def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
         if e.act.type == "SessionOpened"
     }
     people = tuple(f"person:{p}" for p in sorted(brazers))
-    for act, name in ((s.act, s.sha256) for s in about(log, people, as_of)):
+    for act, name in ((s.act, s.sha256) for s in about(log, people, as_of, known_by)):
         b = act.body
         if act.type == "RecordIssued" and b.get("case", "") in cases:
             id_ = f"{b['record']}-r{b.get('revision', '1')}"
@@ -268,7 +292,9 @@ def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:
             )
 
 
-def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, ...]:
+def about(
+    log: Log, subjects: tuple[str, ...], as_of: date, known_by: date | None = None
+) -> tuple[Standing, ...]:
     """Return the acts that name one of the subjects, as they stand on a day.
 
     Parameters
@@ -279,5 +305,10 @@ def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, .
         ``kind:id``; without any, nothing.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     """
-    return standing((e.act for e in gather(log, *subjects)), as_of=as_of) if subjects else ()
+    if not subjects:
+        return ()
+    acts, zone = (e.act for e in gather(log, *subjects)), zone_on(log, known_by)
+    return standing(acts, as_of=as_of, known_by=known_by, zone=zone)

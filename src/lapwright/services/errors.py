@@ -310,6 +310,18 @@ class TextEmpty(LapwrightError):
     code = "PAPER-016"
 
 
+class PaperConfirmationScan(LapwrightError):
+    """A confirmation brings nothing but the scan of a paper that is in the ledger."""
+
+    code = "PAPER-020"
+
+
+class PaperConfirmationOwn(LapwrightError):
+    """A confirmation was to be filed by the brazer, or by somebody enrolled as a brazer only."""
+
+    code = "PAPER-021"
+
+
 class PersonOther(LapwrightError):
     """A person's id stands for another name in the ledger."""
 
@@ -410,3 +422,21 @@ class FolderStale(LapwrightError):
     """A case folder that would take back what was corrected since, without saying why."""
 
     code = "ISSUE-042"
+
+
+class ComparisonRefused(LapwrightError):
+    """A file that is no comparison of this tool, or one of another record, employer or day."""
+
+    code = "ISSUE-030"
+
+
+class KeyOfAnother(LapwrightError):
+    """A key or certificate that has signed for another person."""
+
+    code = "ISSUE-031"
+
+
+class ReasonHoldsName(LapwrightError):
+    """A reason that would keep a person's name in an entry for good."""
+
+    code = "ISSUE-032"

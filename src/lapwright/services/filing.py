@@ -21,7 +21,9 @@ from lapwright.ledger.log import Log
 from .casefolder import LoadedCase, open_case
 from .casestream import FROM_FOLDER, not_voided, read_case
 from .errors import PersonOther
+from .govnumbers import masked
 from .history import must_say_why
+from .ledgerwriting import write
 from .marks import must_be_own
 from .programme import enrolments, removed_on
 from .stale import must_be_meant
@@ -109,7 +111,7 @@ def file_case(
     must_be_own(loaded, log)  # at once, before files are kept, and again when it is our turn
     _keep_files(loaded, added, files)
     if acts:
-        log.append(acts, expect={case_stream(loaded.id): len(held.every)}, first=people)
+        write(log, acts, expect={case_stream(loaded.id): len(held.every)}, first=people)
     else:
         people()
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
@@ -143,7 +145,7 @@ def identity(act: Act) -> bytes:
 
 def _voids(case: LoadedCase, gone: Iterable[Act], at: datetime) -> Iterator[Act]:
     written = case.document["written"]
-    reason = written.get("reason") or word("filing.no_reason")
+    reason = masked(written.get("reason") or word("filing.no_reason"))
     for act in gone:
         yield Act(
             "ActVoided",

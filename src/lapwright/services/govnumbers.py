@@ -1,8 +1,9 @@
 """Digits of government numbers: masked in typed text, refused in ids and marks.
 
-Looked for are nine digits, bare or in groups of 3-2-4 or 3-3-3, longer bare runs,
-and the last four beside masked ones. A program cannot know every country's form
-(common practice, no source): whoever types still leaves such numbers out.
+Looked for are nine digits, bare or in groups of 3-2-4 or 3-3-3 with spaces, tabs or a
+dash between, longer bare runs, and the last four beside masked ones. A program cannot
+know every country's form (common practice, no source): whoever types still leaves such
+numbers out.
 """
 
 from __future__ import annotations
@@ -13,7 +14,8 @@ from collections.abc import Mapping
 from .errors import PaperNumberRefused
 
 MASK = "•"
-_GAP = r"[-./ \u00a0\u2010-\u2015\u2212]?"
+# \s is every kind of space, tabs and line ends too; eight of them are a gap, more are a column.
+_GAP = r"\s{0,4}[-./\u2010-\u2015\u2212]?\s{0,4}"
 _HIDDEN = r"[xX*#•·]"
 _NUMBER = re.compile(
     rf"(?<!\d)(?:\d{{3}}{_GAP}\d{{2}}{_GAP}\d{{4}}|\d{{3}}{_GAP}\d{{3}}{_GAP}\d{{3}}|\d{{9,}})(?!\d)"

@@ -13,17 +13,18 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.bodies import day_or_none
 from lapwright.core.evidence import Doubt
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
 from .doubts import about, open_doubts
 from .govnumbers import masked, refuse_number
+from .ledgerwriting import write
 from .programmeacts import (
     STREAM,
     Writing,
     dates_refused,
-    day_or_none,
     programme_act,
     stated,
 )
@@ -63,7 +64,9 @@ class Filing:
     remark: str = ""
 
 
-def register(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[InstrumentRow, ...]:
+def register(
+    log: Log, *, as_of: date, known_by: date | None = None, warn_days: int = 30
+) -> tuple[InstrumentRow, ...]:
     """Return the instruments of the programme and of its cases, by id.
 
     Parameters
@@ -72,11 +75,13 @@ def register(log: Log, *, as_of: date, warn_days: int = 30) -> tuple[InstrumentR
         The ledger.
     as_of : date
         The civil day asked about.
+    known_by : date, optional
+        Only acts written by the end of this day, in the programme's zone, count.
     warn_days : int, optional
         Days before its end from which a calibration is told.
     """
     latest: dict[str, Mapping[str, Any]] = {}
-    stood = about(log, _named(log), as_of)
+    stood = about(log, _named(log), as_of, known_by)
     filed = [s.act for s in stood if s.act.type == "InstrumentFiled"]
     for act in sorted(filed, key=lambda a: (a.happened_on, a.stream == STREAM)):
         latest[act.body["instrument"]] = act.body
@@ -151,5 +156,5 @@ def file_instrument(
         "remark": masked(filing.remark),
     }
     act = programme_act("InstrumentFiled", body, on, writing, files=sent)
-    log.append([act])
+    write(log, [act])
     return act

@@ -16,7 +16,7 @@ import hashlib
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -35,6 +35,7 @@ from .history import replaces
 from .issuable import must_be_decided
 from .judging import JudgedCase, judge_acts
 from .lastplace import last_subtrees
+from .ledgerwriting import write
 from .programme import Programme, removed_names
 from .recorddata import overlay_digests, overlays_of, record_bytes, record_data, rules_bytes
 from .register import RecordState, Revision, record_act, record_state, record_stream, take_number
@@ -220,7 +221,7 @@ def issue_judged(
 
 def _must_not_be_future(as_of: date, at: datetime) -> None:
     # The civil day of the place may be ahead of UTC by up to 14 hours.
-    latest = (at + timedelta(hours=14)).date()
+    latest = (at.astimezone(UTC) + timedelta(hours=14)).date()
     if as_of > latest:
         raise CaseHasLater(
             "the day asked about lies in the future",
@@ -381,7 +382,9 @@ def complete(programme: Programme, number: str, *, at: datetime) -> RecordState:
     pdf = seal_record(data, rules, overlays, placed=placed, keys=programme.keys)
     digest = files.put(pdf)
     signed = record_act("RecordSigned", latest, {"file_sha256": digest}, by="programme", at=at)
-    programme.log.append(
-        [replace(signed, files=(digest,))], expect={record_stream(number): state.count}
+    write(
+        programme.log,
+        [replace(signed, files=(digest,))],
+        expect={record_stream(number): state.count},
     )
     return record_state(programme.log, number)

@@ -1,21 +1,22 @@
 """What the ledger adds to the check of a record's file, which the file alone cannot know.
 
 Is it the latest file of the latest revision, or was it cut back to an earlier
-signature? Was it withdrawn? Does the ledger still hold what stood before it
-when it was issued? A file cut back to an earlier signature is whole in itself;
-only the digest of the later one, kept in the ledger, tells.
+signature? Was it withdrawn? Does a doubt on an instrument hold it? Did one key sign
+for two people? Does the ledger still hold what stood before it when it was issued?
+A file cut back to an earlier signature is whole in itself; only the digest of the
+later one, kept in the ledger, tells.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from datetime import date, datetime
 from itertools import islice
 from typing import TYPE_CHECKING
 
 from lapwright.core.acts import Act, canonical_json
 from lapwright.core.messages import Message
-from lapwright.core.outcomes import Finding, Outcome, Subject
+from lapwright.core.outcomes import Finding, Outcome, Subject, Why
 from lapwright.core.records import BY_KEY
 from lapwright.ledger.errors import HeadBeyond, HeadForged, HeadOther, LedgerDamaged
 from lapwright.ledger.held import check_whole
@@ -23,7 +24,9 @@ from lapwright.ledger.log import Log
 
 from .programme import name_in
 from .recordfile import RecordParts
+from .recordholds import doubt_told, doubts_on
 from .register import RecordState, Revision, record_state
+from .signerkeys import signed_for_others
 from .text import word
 
 if TYPE_CHECKING:
@@ -68,6 +71,8 @@ def ledger_findings(
     yield _time(revision, signed_at)
     yield _latest_revision(state, revision)
     yield _withdrawn(log, revision)
+    yield _doubts(log, revision)
+    yield _keys(log, revision)
     yield _history(log, parts, root)
 
 
@@ -130,6 +135,32 @@ def _whole(log: Log, size: int, public: Ed25519PublicKey | None) -> tuple[Findin
     return _finding("ledger.heads", Outcome.MET, told), held.roots.get(size, "")
 
 
+def _doubts(log: Log, revision: Revision) -> Finding:
+    doubts = doubts_on(log, revision, as_of=date.max)
+    if not doubts:
+        return _finding("ledger.doubts", Outcome.MET, Message("verify.ledger.undoubted"))
+    said = " ".join(word("record.doubt", **doubt_told(d)) for d in doubts)
+    told = Message("verify.ledger.doubted", doubts=said)
+    return _finding("ledger.doubts", Outcome.UNDETERMINED, told, Why.HOLD)
+
+
+def _keys(log: Log, revision: Revision) -> Finding:
+    """Tell where the key of a later signature has signed for somebody else too."""
+    acts = [a for a in (revision.certified, *revision.accepted) if a and a.body["way"] == BY_KEY]
+    shared = [(act, other) for act in acts for other in signed_for_others(log, act)]
+    if not shared:
+        return _finding("ledger.keys", Outcome.MET, Message("verify.ledger.keys"))
+    act, other = shared[0]
+    record = f"{other.body['record']}-r{other.body['revision']}"
+    told = Message(
+        "verify.ledger.keys.shared",
+        name=name_in(log, act.body["by"]),
+        other=name_in(log, other.body["by"]),
+        record=record,
+    )
+    return _finding("ledger.keys", Outcome.NOT_MET, told)
+
+
 def _history(log: Log, parts: RecordParts, root: str) -> Finding:
     """Compare what the ledger holds now with the head printed on the record."""
     printed = parts.issue["tree_head"]
@@ -151,5 +182,5 @@ def certified_note(log: Log, parts: RecordParts) -> str:
     return word(f"verify.ledger.certified.{act.body['way']}", **_by(log, act))
 
 
-def _finding(rule: str, outcome: Outcome, message: Message) -> Finding:
-    return Finding(rule, Subject("record", ""), outcome, message)
+def _finding(rule: str, outcome: Outcome, message: Message, why: Why | None = None) -> Finding:
+    return Finding(rule, Subject("record", ""), outcome, message, why)

@@ -21,7 +21,9 @@ from lapwright.ledger.errors import BodyKeyUnknown, BodyRefused, EntryUnknown, N
 from lapwright.ledger.gather import case_entries
 from lapwright.ledger.log import Entry, Log
 
-from .govnumbers import masked, refuse_number
+from .govnumbers import refuse_number
+from .ledgerwriting import write
+from .people import kept_reason
 from .programmeacts import Writing, stated
 from .text import word
 
@@ -154,7 +156,8 @@ def _file(
     writing: Writing,
 ) -> Mended:
     """Check the change against what its stream holds, and append it behind exactly that."""
-    why, by = masked(stated(reason, "the reason")), stated(writing.by, "who does it")
+    why = kept_reason(log, stated(reason, "the reason"), where=found.named.stream)
+    by = stated(writing.by, "who does it")
     body = {**said, "reason": why, "by": by}
     day, version, stream = writing.at.date(), ACT_TYPES[type_][0], found.named.stream
     act = Act(type_, body, day, by, writing.at, version=version, stream=stream)
@@ -163,7 +166,7 @@ def _file(
         check_case_filing([e.act for e in case_entries(log, case)], [act])
     else:
         check_filing(found.held, [act])
-    (entry,) = log.append([act], expect={stream: len(found.held)})
+    (entry,) = write(log, [act], expect={stream: len(found.held)})
     return Mended(entry, found.named)
 
 

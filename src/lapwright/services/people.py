@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 
 from lapwright.core.acts import Act, commitment
-from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
-from .errors import PersonOther, PersonUnknown, ReasonMissing
+from .errors import PersonOther, PersonUnknown, ReasonHoldsName, ReasonMissing
+from .govnumbers import masked
+from .ledgerwriting import write
 from .programme import STREAM, Programme, enrolments, removed_on
-from .register import Revision, states
 from .salts import salt_of
+from .survivingnames import Survivor, still_shown
 from .text import word
 
 
@@ -61,7 +62,7 @@ def enrol(log: Log, new: NewPerson, *, secret: bytes, by: str, at: datetime) -> 
         "name_commitment": digest,
     }
     act = Act("PersonEnrolled", body, at.date(), by, at, stream=STREAM)
-    log.append([act], first=keep)
+    write(log, [act], first=keep)
 
 
 def must_be_enrolled(log: Log, person: str) -> None:
@@ -76,27 +77,37 @@ def must_be_enrolled(log: Log, person: str) -> None:
             "nobody of this id in the ledger",
             got=person,
             expected="the id of an enrolled person",
-            do="Correct the id; a person of another employer is enrolled with --name.",
+            do="Correct the id; a person whom no case lists is enrolled with --name.",
         )
 
 
 @dataclass(frozen=True)
 class Forgotten:
-    """A name that was removed, and the issued records whose files still show it."""
+    """A name that was removed, and the records and kept files in which it survives."""
 
     person: str
     on: str
     shown: tuple[str, ...]
+    files: tuple[Survivor, ...] = ()
 
     def as_dict(self) -> dict[str, object]:
         """Return the JSON document."""
-        return {"person": self.person, "removed_on": self.on, "still_shown": list(self.shown)}
+        return {
+            "person": self.person,
+            "removed_on": self.on,
+            "still_shown": list(self.shown),
+            "files": [s.as_dict() for s in self.files],
+        }
 
     def lines(self) -> Iterator[str]:
         """Yield the answer as lines for a terminal."""
         yield word("forget.done", person=self.person, on=self.on)
         if self.shown:
             yield word("forget.shown", records=", ".join(self.shown))
+        if self.files:
+            yield word("forget.files")
+        yield from (f"  {s.line()}" for s in self.files)
+        yield word("forget.copies")
 
 
 def forget(programme: Programme, person: str, *, reason: str, by: str, at: datetime) -> Forgotten:
@@ -119,36 +130,45 @@ def forget(programme: Programme, person: str, *, reason: str, by: str, at: datet
 
     Raises
     ------
-    PersonUnknown, ReasonMissing
+    PersonUnknown, ReasonMissing, ReasonHoldsName
     """
     log = programme.log
     must_be_enrolled(log, person)
     must_be_enrolled(log, by)
-    must_have_reason(reason, person)
+    reason = kept_reason(log, reason, where=person, person=person)
+    known = names_of(log, person)
     names = dict.fromkeys(a.body["name_commitment"] for a in enrolments(log, person))
     for name in names:
         if removed_on(log, name) is None:
             body = {"name_commitment": name, "person": person, "reason": reason, "by": by}
-            log.append([Act("NameRemoved", body, at.date(), by, at, stream=STREAM)])
+            write(log, [Act("NameRemoved", body, at.date(), by, at, stream=STREAM)])
         log.remove_side(name)
     days = [d for n in names if (d := removed_on(log, n)) is not None]
-    every = (r for state in states(log) for r in state.revisions)
-    shown = tuple(r.name for r in every if _shows(programme.files, r, person))
-    return Forgotten(person, min(days).isoformat(), shown)
+    shown, files = still_shown(programme, person, known)
+    return Forgotten(person, min(days).isoformat(), shown, files)
 
 
-def _shows(files: FileStore, revision: Revision, person: str) -> str:
-    """Say ``yes`` where the record's own data, as issued, hold the person's name."""
-    data = json.loads(files.get(revision.act.body["payload_sha256"]))
-    return "yes" if person in data["names"] else ""
+def kept_reason(log: Log, reason: str, *, where: str, person: str = "") -> str:
+    """Return a reason as it may be kept for good: government numbers masked, no name in it.
 
-
-def must_have_reason(reason: str, where: str) -> None:
-    """Refuse an empty reason.
+    Parameters
+    ----------
+    log : Log
+        The ledger, with the names that it holds.
+    reason : str
+        As it was given.
+    where : str
+        What it is about, for messages.
+    person : str, optional
+        Whose entry it is: no part of this person's name may stand in it; of anybody else's
+        name, not the whole.
 
     Raises
     ------
     ReasonMissing
+        If it is empty.
+    ReasonHoldsName
+        If it holds the name of a person of the ledger.
     """
     if not reason.strip():
         raise ReasonMissing(
@@ -158,3 +178,34 @@ def must_have_reason(reason: str, where: str) -> None:
             expected="one sentence",
             do="Say why with --reason; the entry keeps it.",
         )
+    own = names_of(log, person) if person else ()
+    words = _words(reason)
+    held = [n for n in own if any(len(w) > 2 and w in words for w in _words(n))]
+    whole = [r.value for r in log.side_records().values() if set(_words(r.value)) <= set(words)]
+    if held or any(len(_words(name)) > 1 for name in whole):
+        raise ReasonHoldsName(
+            "the reason holds a person's name",
+            got="a name",  # not repeated: no log shall hold it either
+            where=where,
+            expected="a sentence without names: the entry can never be changed",
+            do="Leave the name out, or write the person's id.",
+        )
+    return masked(reason.strip())
+
+
+def _words(text: str) -> list[str]:
+    return re.findall(r"\w+", text.casefold())
+
+
+def names_of(log: Log, person: str) -> tuple[str, ...]:
+    """Return every name that the ledger still holds of a person.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    person : str
+        The person's id.
+    """
+    found = (log.side(a.body["name_commitment"]) for a in enrolments(log, person))
+    return tuple(dict.fromkeys(name for name in found if name))

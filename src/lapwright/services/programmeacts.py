@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
 from lapwright.core.acts import ACT_TYPES, Act
 from lapwright.core.fold import PROGRAMME
-from lapwright.core.standing import Standing, standing
-from lapwright.core.times import parse_date
+from lapwright.core.standing import Standing, programme_zone, standing
 from lapwright.ledger.log import Log
 
 from .errors import PaperDatesRefused, TextEmpty
@@ -28,7 +27,7 @@ class Writing:
     @property
     def latest_day(self) -> date:
         """The latest civil day that has begun anywhere; nothing can have happened after it."""
-        return (self.at + timedelta(hours=14)).date()
+        return (self.at.astimezone(UTC) + timedelta(hours=14)).date()
 
 
 def programme_act(
@@ -57,7 +56,31 @@ def programme_act(
 def acts_standing(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[Standing, ...]:
     """Return the programme's acts that stand on a day, corrections applied."""
     acts = (e.act for e in log.entries(stream=STREAM))
-    return standing(acts, as_of=as_of, known_by=known_by)
+    return standing(acts, as_of=as_of, known_by=known_by, zone=zone_on(log, known_by))
+
+
+def zone_on(log: Log, known_by: date | None) -> str:
+    """Return the time zone in which a day of knowledge ends for the whole programme.
+
+    It is the one that a basis had named by then, of the programme or of one of its cases.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    known_by : date or None
+        The day; without one no zone is looked for.
+
+    Returns
+    -------
+    str
+        Name of the zone; ``UTC`` where no basis names one.
+    """
+    if known_by is None:
+        return ""
+    # The bytes are looked at before parsing; the very first entry says what stood before all.
+    adopted = (e.act for e in log.entries() if e.seq == 0 or b'"BasisAdopted"' in e.raw)
+    return programme_zone(adopted, known_by) or "UTC"
 
 
 def stated(text: str, name: str) -> str:
@@ -81,11 +104,6 @@ def stated(text: str, name: str) -> str:
 def entries_seen(log: Log) -> int:
     """Return how many entries the programme's stream holds, to write behind exactly those."""
     return sum(1 for _ in log.entries(stream=STREAM))
-
-
-def day_or_none(text: str) -> date | None:
-    """Return a civil date; None for an empty text."""
-    return parse_date(text) if text else None
 
 
 def dates_refused(got: str, expected: str, where: str = "") -> PaperDatesRefused:

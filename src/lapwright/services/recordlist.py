@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.evidence import Doubt
 from lapwright.core.outcomes import Outcome
 from lapwright.core.records import RecordSays
 from lapwright.ledger.log import Log
@@ -15,6 +16,7 @@ from lapwright.ledger.log import Log
 from .casereport import SHAPES
 from .errors import RecordUnknown
 from .programme import name_in
+from .recordholds import doubt_told, doubts_on
 from .register import RecordState, Revision, must_be_known, record_state, states
 from .text import word
 
@@ -48,14 +50,25 @@ def standing_of(revision: Revision) -> str:
     return _SAYS[revision.state.says]
 
 
+def held_standing(revision: Revision, doubts: Sequence[Doubt]) -> str:
+    """Return where a revision stands, or ``doubted`` where open doubts hold a record in use."""
+    stands = standing_of(revision)
+    return "doubted" if doubts and stands in ("certified", "issued") else stands
+
+
+def _doubts(log: Log, state: RecordState, asked: Asked) -> tuple[Doubt, ...]:
+    latest = state.revisions[-1]
+    return doubts_on(log, latest, as_of=asked.as_of, known_by=asked.known_by)
+
+
 def list_document(log: Log, asked: Asked) -> dict[str, Any]:
     """Return every record as of a day, by the number of its latest revision, as plain JSON."""
     found = states(log, as_of=asked.as_of, known_by=asked.known_by)
-    rows = [_row(log, state) for state in found]
+    rows = [_row(log, s, _doubts(log, s, asked)) for s in found]
     return {**asked.as_dict(), "records": sorted(rows, key=lambda row: int(row["register"]))}
 
 
-def _row(log: Log, state: RecordState) -> dict[str, str]:
+def _row(log: Log, state: RecordState, doubts: Sequence[Doubt]) -> dict[str, Any]:
     latest = state.revisions[-1]
     return {
         "record": state.number,
@@ -65,11 +78,16 @@ def _row(log: Log, state: RecordState) -> dict[str, str]:
         "name": name_in(log, latest.act.body["person"]),
         "case": latest.act.body["case"],
         "issued_on": latest.act.happened_on.isoformat(),
-        "state": standing_of(latest),
+        "state": held_standing(latest, doubts),
+        "doubts": [doubt_told(d) for d in doubts],
     }
 
 
-_OUTCOMES = {"certified": Outcome.MET, "issued": Outcome.UNDETERMINED}
+_OUTCOMES = {
+    "certified": Outcome.MET,
+    "issued": Outcome.UNDETERMINED,
+    "doubted": Outcome.UNDETERMINED,
+}
 
 
 def _shape(state: str) -> str:
@@ -84,6 +102,12 @@ def list_lines(document: dict[str, Any]) -> Iterator[str]:
             f"  {_shape(row['state'])} {row['register']:>4}  {row['record']}-r{row['revision']}  "
             f"{row['name']}  {row['issued_on']}  {word('record.state.' + row['state'])}"
         )
+        if row["state"] == "doubted":
+            yield from (f"         {line}" for line in _held(row))
+
+
+def _held(row: dict[str, Any]) -> Iterator[str]:
+    return (word("record.doubt", **told) for told in row["doubts"])
 
 
 def head_line(message: str, document: Mapping[str, Any], **told: str) -> str:
@@ -112,12 +136,15 @@ def show_document(log: Log, number: str, asked: Asked) -> dict[str, Any]:
             expected=f"{known.revisions[0].act.happened_on} or later",
             do="Ask about a later day.",
         )
-    latest = state.revisions[-1]
+    doubts = _doubts(log, state, asked)
+    row = _row(log, state, doubts)
+    revisions = [_revision(log, r) for r in reversed(state.revisions)]
+    revisions[0]["state"] = row["state"]
     return {
         **asked.as_dict(),
-        **_row(log, state),
-        "supports_joints": word(f"record.supports.{standing_of(latest)}"),
-        "revisions": [_revision(log, r) for r in reversed(state.revisions)],
+        **row,
+        "supports_joints": word(f"record.supports.{row['state']}"),
+        "revisions": revisions,
     }
 
 
@@ -146,6 +173,8 @@ def show_lines(document: dict[str, Any]) -> Iterator[str]:
     """Yield one record for a terminal."""
     yield head_line("record.show.head", document, record=document["record"], name=document["name"])
     yield f"{_shape(document['state'])} {document['supports_joints']}"
+    if document["state"] == "doubted":
+        yield from (f"  {line}" for line in _held(document))
     for row in document["revisions"]:
         yield ""
         yield word(

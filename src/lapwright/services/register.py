@@ -22,6 +22,7 @@ from lapwright.core.standing import programme_zone
 from lapwright.ledger.log import Entry, Log
 
 from .errors import RecordUnknown
+from .ledgerwriting import write
 
 REGISTER = "register"
 
@@ -148,7 +149,8 @@ def zone_of(log: Log, streams: Iterable[str], known_by: date) -> str:
         The day.
     """
     asked = dict.fromkeys((PROGRAMME, *sorted(streams)))
-    return programme_zone((e.act for s in asked for e in log.entries(stream=s)), known_by)
+    held = sorted((e for s in asked for e in log.entries(stream=s)), key=lambda e: e.seq)
+    return programme_zone((e.act for e in held), known_by)
 
 
 def numbers(log: Log) -> Iterator[str]:
@@ -229,7 +231,7 @@ def take_number(
         ),
     )
     expect = {REGISTER: taken, record_stream(state.number): state.count}
-    return log.append(acts, expect=expect)[1]
+    return write(log, acts, expect=expect)[1]
 
 
 def record_act(

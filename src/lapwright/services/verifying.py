@@ -36,6 +36,7 @@ from .recordfile import (
 from .recordrows import name_of
 from .rulescheck import check_rules, kept_results, parts_that_differ
 from .signaturewords import certified_in_file, signature_lines, signature_rows
+from .signerkeys import shared_in_file
 from .signernames import names_that_differ
 from .text import outcome_word, say, word
 from .trusting import read_trusted
@@ -147,6 +148,7 @@ def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) ->
         findings += _checks(parts, data, issuer)
         if log is not None:
             findings += _ledger(log, parts, digest, first, issuer=issuer)
+        findings += shared_in_file(report.signatures)
         notes = [*_notes(parts), *_certified(log, parts, report), *notes]
     rows = signature_rows(report.signatures, trusted.certificates)
     return VerifyReport(

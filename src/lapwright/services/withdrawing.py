@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from .errors import RecordIsWithdrawn
-from .people import must_be_enrolled, must_have_reason
+from .ledgerwriting import write
+from .people import kept_reason, must_be_enrolled
 from .programme import Programme, name_in
 from .register import Revision, must_be_known, record_act, record_stream
 from .text import word
@@ -63,7 +64,7 @@ def withdraw_record(
 
     Raises
     ------
-    RecordUnknown, RecordIsWithdrawn, PersonUnknown, ReasonMissing
+    RecordUnknown, RecordIsWithdrawn, PersonUnknown, ReasonMissing, ReasonHoldsName
     """
     state, revision = must_be_known(programme.log, asked)
     if revision.withdrawn is not None:
@@ -75,7 +76,8 @@ def withdraw_record(
             do="Nothing more is needed.",
         )
     must_be_enrolled(programme.log, by)
-    must_have_reason(reason, revision.name)
+    person = revision.act.body["person"]
+    reason = kept_reason(programme.log, reason, where=revision.name, person=person)
     act = record_act("RecordWithdrawn", revision, {"by": by, "reason": reason}, by=by, at=at)
-    programme.log.append([act], expect={record_stream(state.number): state.count})
+    write(programme.log, [act], expect={record_stream(state.number): state.count})
     return Withdrawn(revision, name_in(programme.log, by), act.happened_on.isoformat(), reason)

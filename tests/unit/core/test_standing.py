@@ -249,3 +249,23 @@ def test_a_zone_named_later_does_not_move_the_end_of_an_earlier_day() -> None:
     assert programme_zone([second], date(2026, 3, 4)) == ""
     evening = basis("America/Chicago", "2026-01-06T03:00:00+00:00")
     assert programme_zone([evening], date(2026, 1, 5)) == "America/Chicago"
+
+
+def test_a_zone_first_named_later_does_not_move_the_end_of_an_earlier_day() -> None:
+    """10 March ends at midnight UTC while no basis names a zone; Chicago is named at 03:00."""
+    plain = basis("", "2026-03-10T15:00:00+00:00")
+    entry = trained("torch", written="2026-03-11T01:00:00+00:00")
+    later = basis("America/Chicago", "2026-03-11T03:00:00+00:00")
+    day = date(2026, 3, 10)
+    assert len(standing([plain, entry], as_of=AS_OF, known_by=day)) == 1
+    assert len(standing([plain, entry, later], as_of=AS_OF, known_by=day)) == 1
+    assert programme_zone([plain, entry, later], date(2026, 3, 11)) == "America/Chicago"
+
+
+def test_a_zone_further_east_takes_nothing_back_from_the_day_on_which_it_is_named() -> None:
+    """10 March is over at 15:00 UTC in Tokyo, which is named an hour after that."""
+    plain = basis("", "2026-03-10T09:00:00+00:00")
+    entry = trained("torch", written="2026-03-10T15:30:00+00:00")
+    later = basis("Asia/Tokyo", "2026-03-10T16:00:00+00:00")
+    assert programme_zone([plain, entry, later], date(2026, 3, 10)) == ""
+    assert programme_zone([plain, entry, later], date(2026, 3, 11)) == "Asia/Tokyo"
