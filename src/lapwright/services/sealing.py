@@ -19,7 +19,7 @@ from lapwright.core.acts import canonical_json
 from lapwright.ledger.heads import SignedHead, sign_head
 from lapwright.ledger.held import HeldHeads
 from lapwright.ledger.keys import Keys
-from lapwright.ledger.lastleaf import head_at_last
+from lapwright.ledger.lastleaf import Subtrees, head_at_last
 from lapwright.ledger.log import Entry, Log
 
 from .recorddata import ISSUE_FILE, RULES_FILE, record_bytes
@@ -38,7 +38,7 @@ class Placed:
     proof: tuple[bytes, ...]
 
 
-def place_of(log: Log, entry: Entry, keys: Keys) -> Placed:
+def place_of(log: Log, entry: Entry, keys: Keys, *, behind: Subtrees = ()) -> Placed:
     """Return the place of an entry: head and proof over all entries up to it.
 
     Parameters
@@ -49,15 +49,19 @@ def place_of(log: Log, entry: Entry, keys: Keys) -> Placed:
         The entry of ``RecordIssued``.
     keys : Keys
         The programme's keys; the head is signed as of the entry's own moment.
+    behind : sequence, optional
+        The tree before some earlier entry, as `lapwright.services.lastplace` finds it: only
+        what stands from there on is read. It follows from a head that was signed itself.
 
     Raises
     ------
     HeadOther, HeadForged
-        If a head that was signed before does not fit; nothing is signed over it.
+        If all is read and a head that was signed before does not fit; nothing is signed then.
     """
-    size = entry.seq + 1
-    held = HeldHeads(head for head in log.heads() if head.size <= size)
-    head, proof = head_at_last(_passed(islice(log.entries(), size), held))
+    start, size = sum(count for count, _ in behind), entry.seq + 1
+    held = HeldHeads(head for head in log.heads() if not behind and head.size <= size)
+    lines = _passed(islice(log.entries(since=start), size - start), held)
+    head, proof = head_at_last(lines, behind)
     held.check(public=keys.token_key.public_key())
     return Placed(entry, sign_head(head, keys.token_key, at=entry.act.recorded_at), proof)
 
