@@ -61,6 +61,7 @@ def test_the_certified_file_is_the_latest(
         "ledger.doubts",
         "ledger.keys",
         "ledger.history",
+        "ledger.heads",
     }
     assert "Hollis Wren, 2026-03-25, with an own key" in report.notes[-1]
 

@@ -51,24 +51,18 @@ def place_of(log: Log, entry: Entry, keys: Keys, *, behind: Subtrees = ()) -> Pl
         The programme's keys; the head is signed as of the entry's own moment.
     behind : sequence, optional
         The tree before some earlier entry, as `lapwright.services.lastplace` finds it: only
-        what stands from there on is read, unless a head was signed since.
+        what stands from there on is read. It follows from a head that was signed itself.
 
     Raises
     ------
     HeadOther, HeadForged
-        If a head that was signed before does not fit; nothing is signed over it.
+        If all is read and a head that was signed before does not fit; nothing is signed then.
     """
-    size = entry.seq + 1
-    held = HeldHeads(head for head in log.heads() if head.size <= size)
-    begin = sum(count for count, _ in behind)
-    if any(head.size > begin for head in log.heads() if head.size <= size):
-        behind, begin = (), 0
-    entries = islice(log.entries(since=begin), size - begin)
-    if begin:  # the tree goes on from a head that the programme has signed
-        head, proof = head_at_last((e.raw for e in entries), behind)
-    else:
-        head, proof = head_at_last(_passed(entries, held))
-        held.check(public=keys.token_key.public_key())
+    start, size = sum(count for count, _ in behind), entry.seq + 1
+    held = HeldHeads(head for head in log.heads() if not behind and head.size <= size)
+    lines = _passed(islice(log.entries(since=start), size - start), held)
+    head, proof = head_at_last(lines, behind)
+    held.check(public=keys.token_key.public_key())
     return Placed(entry, sign_head(head, keys.token_key, at=entry.act.recorded_at), proof)
 
 
