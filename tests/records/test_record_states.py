@@ -24,6 +24,7 @@ from lapwright.services.recordlist import (
     show_lines,
 )
 from lapwright.services.register import record_state, states
+from lapwright.services.salts import salt_of
 from lapwright.services.verifying import verify_file
 from lapwright.services.withdrawing import withdraw_record
 from records.conftest import AS_OF, AT, SIGNED_AT
@@ -160,7 +161,8 @@ def test_forgetting_twice_adds_no_second_entry(programme: Programme) -> None:
     forget(programme, "ines", reason="asked for it", by="lead", at=LATE)
     size = programme.log.size()
     act = next(e.act for e in programme.log.entries() if e.act.type == "NameRemoved")
-    programme.log.put_side(act.body["name_commitment"], "Ines Marlowe", b"s" * 16)
+    salt = salt_of(programme.keys.salt, "ines")
+    programme.log.put_side(act.body["name_commitment"], "Ines Marlowe", salt)
     done = forget(programme, "ines", reason="asked again", by="lead", at=LATE + _week())
     assert (programme.log.size(), done.on) == (size, "2026-04-20")
     assert programme.log.side(act.body["name_commitment"]) is None

@@ -13,10 +13,10 @@ import pytest
 
 from lapwright.cli.common import open_data, open_ledger, today
 from lapwright.cli.main import cli
-from lapwright.services.errors import DataMissing
+from lapwright.services.errors import DataMissing, OutputRefused, PersonUnknown
 from records.hands import write_pair
 
-from .building import AS_OF, FIRST_RUN, case_folder
+from .building import AS_OF, FIRST_RUN, case_folder, edit
 from .conftest import Shell
 
 KILLED = """
@@ -196,3 +196,42 @@ def test_an_offline_check_needs_no_database(case: Path, tmp_path: Path, shell: S
     )
     assert done.stdout.splitlines()[-1] == "False"
     assert not (tmp_path / "none").exists()
+
+
+def test_a_list_is_in_the_order_of_its_numbers_and_a_proof_writes_over_nothing(
+    shell: Shell, tmp_path: Path
+) -> None:
+    data, out = tmp_path / "data", tmp_path / "out"
+    first = case_folder(tmp_path, number="TST-31")
+    second = case_folder(tmp_path, number="TST-32")
+    for folder in (first, second):
+        shell.json(*_issue(folder, data, out))
+    edit(first, lambda d: d["coupons"][0]["brazed"].update(fuel="propane"))
+    shell.json(*_issue(first, data, out))
+    rows = shell.json("record", "list", "--data", data)["records"]
+    assert isinstance(rows, list)
+    assert [(r["record"][:6], r["register"]) for r in rows] == [("TST-32", "2"), ("TST-31", "3")]
+    proof = tmp_path / "proof.json"
+    assert shell.run("ledger", "prove", "--data", data, "--out", proof).exit_code == 0
+    before = proof.read_bytes()
+    again = shell.run("ledger", "prove", "--data", data, "--out", proof)
+    assert isinstance(again.exception, OutputRefused)
+    assert proof.read_bytes() == before
+
+
+def test_ids_of_nobody_are_refused_for_instruments_and_credentials(
+    shell: Shell, tmp_path: Path
+) -> None:
+    data = tmp_path / "data"
+    folder = case_folder(tmp_path, number="TST-33")
+    assert shell.run("ledger", "import", folder, "--data", data).exit_code == 0
+    found = ("--reason", "moved", "--since", "2026-03-01", "--found-on", "2026-03-02")
+    told = shell.run("instruments", "doubt", "CAL-2", *found, "--by", "nix", "--data", data)
+    assert isinstance(told.exception, PersonUnknown)
+    noted = ("--kind", "installer", "--issuer", "Fennel Bay", "--until", "2027-01-01")
+    where = ("--by", "lead", "--data", data)
+    told = shell.run("credentials", "note", "p31", *noted, *where)
+    assert isinstance(told.exception, PersonUnknown)
+    named = ("--name", "Nora Lund", "--employer", "Quillon Pipeworks")
+    assert shell.run("credentials", "note", "p31", *noted, *named, *where).exit_code == 0
+    assert shell.run("credentials", "note", "p31", *noted, *where).exit_code == 0

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from .common import (
     Day,
     as_of_option,
+    data_folder,
     data_option,
     json_option,
     known_by_option,
@@ -21,6 +22,9 @@ from .common import (
     today,
 )
 from .instruments import BY, FILE, ON, WARN
+
+if TYPE_CHECKING:
+    from lapwright.desk.boot import Store
 
 
 @click.group()
@@ -60,6 +64,8 @@ def list_(
     "--mask", "masks", multiple=True, metavar="PAGE:X,Y,W,H", help="Region to paint over."
 )
 @click.option("--no-number", is_flag=True, help="The scan shows no government number.")
+@click.option("--name", default="", help="Name of the person, where no case lists them yet.")
+@click.option("--employer", default="", help="Their employer, with --name.")
 @BY
 @ON
 @data_option
@@ -77,6 +83,7 @@ def note(person: str, data: Path | None, as_json: bool, **given: Any) -> None:
         scan = use.CredentialScan(given["scan"], regions, "yes" if given["no_number"] else "")
     at = now()
     store = open_to_write(data, at=at)
+    _must_be_known(store, data_folder(data), person, given, at)
     seen = use.Credential(person, given["kind"], given["issuer"], given["until"], given["remark"])
     act = use.note_credential(
         seen,
@@ -91,3 +98,18 @@ def note(person: str, data: Path | None, as_json: bool, **given: Any) -> None:
     else:
         until = seen.until.isoformat()
         click.echo(word("credential.noted", kind=act.body["kind"], person=person, until=until))
+
+
+def _must_be_known(
+    store: Store, data: Path, person: str, given: dict[str, Any], at: datetime
+) -> None:
+    """Refuse ids of nobody; with ``--name`` the person is enrolled."""
+    from lapwright.services.people import NewPerson, enrol, must_stand_for_somebody
+    from lapwright.services.programme import open_programme
+
+    must_stand_for_somebody(store.log, given["by"])
+    if given["name"]:
+        programme = open_programme(data, log=store.log, files=store.files, at=at)
+        new = NewPerson(person, given["name"], "holder of a credential", given["employer"])
+        enrol(store.log, new, secret=programme.keys.salt, by=given["by"], at=at)
+    must_stand_for_somebody(store.log, person)

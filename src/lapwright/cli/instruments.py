@@ -76,11 +76,13 @@ def file_(data: Path | None, as_json: bool, **given: Any) -> None:
     """File an instrument, or its new calibration."""
     from lapwright.services import instruments as use
     from lapwright.services.paperreport import instrument_document
+    from lapwright.services.people import must_stand_for_somebody
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
 
     by, on, at = given.pop("by"), given.pop("on") or today(), now()
     store = open_to_write(data, at=at)
+    must_stand_for_somebody(store.log, by)
     filing = use.Filing(**given)
     use.file_instrument(filing, store.log, store.files, writing=Writing(by, at), on=on)
     if as_json:
@@ -108,10 +110,12 @@ def doubt(instrument: str, data: Path | None, as_json: bool, by: str, **given: A
         touched_document,
         touched_lines,
     )
+    from lapwright.services.people import must_stand_for_somebody
     from lapwright.services.programmeacts import Writing
 
     log, at = open_log(data), now()
     tell_clock(log, at)
+    must_stand_for_somebody(log, by)
     raised = raise_doubt(instrument, log, writing=Writing(by, at), **given)
     rows = touched(log, raised, as_of=today())
     if as_json:
@@ -164,11 +168,13 @@ def clear(
     """Clear a doubt with its reason; DOUBT is its id, such as CAL-2-D1."""
     from lapwright.services.doubts import clear_doubt
     from lapwright.services.paperreport import doubt_document
+    from lapwright.services.people import must_stand_for_somebody
     from lapwright.services.programmeacts import Writing
     from lapwright.services.text import word
 
     log, at = open_log(data), now()
     tell_clock(log, at)
+    must_stand_for_somebody(log, by)
     done = clear_doubt(doubt, log, on=on or today(), reason=reason, writing=Writing(by, at))
     if as_json:
         print_json(doubt_document(done))

@@ -207,8 +207,8 @@ class _Check:
         self.named: dict[str, int] = {}  # SHA-256 of a file -> first entry that names it
         self.heads: list[dict[str, str]] = []
         self.roots: dict[int, str] = {}  # size of a head -> root of the entries as they are
-        self.latest, self.back = "", list[int]()  # the latest moment; entries of an earlier one
-        self.count = self.whole = 0  # entries as listed; entries that hold, from the first one on
+        # the latest moment; entries of an earlier one; entries listed, and those that hold first
+        self.latest, self.back, self.count, self.whole = "", list[int](), 0, 0
 
     def run(self) -> None:
         if not self._ask("manifest", "The list of files can be read.", self._read_manifest):
@@ -263,24 +263,21 @@ class _Check:
             raise Wrong(MANIFEST, f"signed by key {key_id(public)}, not by the one given: {theirs}")
         if not _signed(self.manifest, public, MANIFEST):
             raise Wrong(MANIFEST, "was changed after signing: the signature does not fit")
-        self.keys[key_id(public)] = public
-        self.done.key = key_id(public)
-        told = f"The list of files is signed by key {key_id(public)}"
-        if self.given:
-            return f"{told}."
-        step.outcome = "open"
+        self.keys[key_id(public)], self.done.key = public, key_id(public)
+        told = f"The list of files is signed by key {self.done.key}"
+        step.outcome = step.outcome if self.given else "open"
         advice = "get trust.pem from the programme by another way and give it with --trust."
-        return f"{told}, taken from the export itself: {advice}"
+        return f"{told}." if self.given else f"{told}, taken from the export itself: {advice}"
 
     def _complete(self, step: Step) -> str:
         there, wanted = Counter(self.source.names), {*self.listed, MANIFEST}
         step.faults += [Fault(_short(e.filename), None, _short(e)) for e in self.source.unread]
         step.faults += [Fault(n, None, "is missing") for n in sorted(wanted - set(there))]
-        for name in sorted(set(there) - wanted):
-            step.faults.append(Fault(_short(name), None, "is extra: the list does not name it"))
+        extra, twice = sorted(set(there) - wanted), sorted(n for n in there if there[n] > 1)
         step.faults += [
-            Fault(_short(n), None, "is there twice") for n in sorted(there) if there[n] > 1
+            Fault(_short(n), None, "is extra: the list does not name it") for n in extra
         ]
+        step.faults += [Fault(_short(n), None, "is there twice") for n in twice]
         return f"Files: {len(wanted)}, none missing, none extra."
 
     def _files(self, step: Step) -> str:
@@ -350,11 +347,9 @@ class _Check:
         return f"Files that entries name: {len(kept)}, all there."
 
     def _clock(self, step: Step) -> str:
-        step.outcome, later = "open" if self.back else "met", "answers about a day may have changed"
-        told = [
-            f"Entry {n} is of an earlier moment than one before it: {later}." for n in self.back
-        ]
-        return told[0] if told else step.says
+        step.outcome = "open" if self.back else "met"
+        told = "is of an earlier moment than one before it: answers about a day may have changed."
+        return f"Entry {self.back[0]} {told}" if self.back else step.says
 
     def _read_heads(self, _: Step) -> str:
         for number, head in self.source.rows(HEADS, _HEAD_TEXTS):
@@ -532,8 +527,7 @@ class Tree:
 
 # Ed25519 as in RFC 8032, section 5.1: the field, the order of the base point, d, a root of -1.
 _P, _L = 2**255 - 19, 2**252 + 27742317777372353535851937790883648493
-_D = -121665 * pow(121666, _P - 2, _P) % _P
-_I = pow(2, (_P - 1) // 4, _P)
+_D, _I = -121665 * pow(121666, _P - 2, _P) % _P, pow(2, (_P - 1) // 4, _P)
 Point = Sequence[int]  # extended coordinates X, Y, Z, T: x = X/Z, y = Y/Z, xy = T/Z
 
 
@@ -577,8 +571,7 @@ def _multiples(a: int, p: Point, b: int, q: Point) -> Point:
     found: Point = (0, 1, 1, 0)
     steps = (None, p, q, _plus(p, q))
     for bit in range(max(a.bit_length(), b.bit_length()) - 1, -1, -1):
-        found = _plus(found, found)
-        step = steps[(a >> bit & 1) | (b >> bit & 1) << 1]
+        found, step = _plus(found, found), steps[(a >> bit & 1) | (b >> bit & 1) << 1]
         found = _plus(found, step) if step else found
     return found
 

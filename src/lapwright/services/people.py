@@ -81,6 +81,28 @@ def must_be_enrolled(log: Log, person: str) -> None:
         )
 
 
+def must_stand_for_somebody(log: Log, *people: str) -> None:
+    """Refuse ids that stand for nobody, in a ledger that has enrolled people.
+
+    A new ledger may take its instruments in before its first case: nobody is enrolled
+    then, and an id cannot be compared with anything.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    people : str
+        Ids that somebody has typed.
+
+    Raises
+    ------
+    PersonUnknown
+    """
+    if any(b'"PersonEnrolled"' in entry.raw for entry in log.entries()):
+        for person in people:
+            must_be_enrolled(log, person)
+
+
 @dataclass(frozen=True)
 class Forgotten:
     """A name that was removed, and the records and kept files in which it survives."""
