@@ -11,8 +11,9 @@ keeps the question open where it would decide it.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from bisect import bisect_left, insort
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from lapwright.core.messages import Message
@@ -140,13 +141,14 @@ def judge_unbroken(clock: Clock, on: date, *, adopted: Adopted) -> Finding:
 def late_uses(clock: Clock, *, adopted: Adopted) -> tuple[Use, ...]:
     """Return the uses whose paper came only after the clock would have run out without them.
 
-    A use whose day of writing nobody stated is one of them.
+    A use whose day of writing nobody stated is one of them. What counts as "without them" is
+    asked of the same clock: a use that proves nothing for it (another process, another
+    procedure, no witness, refused paper) makes no later paper timely.
     """
     late: dict[Use, None] = {}
-    every = replace(clock, late_paper="")
     for rule in _known(adopted):
-        sure, maybe = _sorted_out(every, _scope(rule, adopted), rule)
-        late |= dict.fromkeys(u for u in (*sure, *maybe) if _late(u, clock, rule))
+        weighed = _weighed(clock, _scope(rule, adopted), rule)
+        late |= dict.fromkeys(w.use for w in weighed if w.late and w.whole)
     return tuple(sorted(late, key=lambda u: u.on))
 
 
@@ -202,10 +204,34 @@ def _unbroken(clock: Clock, on: date, rule: Rule, adopted: Adopted) -> Ruling:
     return not_met("continuity.ended", **ended, **shown, saw=ended["last"])
 
 
+@dataclass(frozen=True)
+class _Weighed:
+    """A use that bears on a clock: ``whole`` where its entry lacks nothing, ``late`` its paper."""
+
+    use: Use
+    whole: str
+    late: str
+
+
 def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[Use]]:
     """Return the uses that prove, and those that would prove if their entry were complete."""
     sure: list[Use] = []
     maybe: list[Use] = []
+    for weighed in _weighed(clock, scope, rule):
+        refused = weighed.late if clock.late_paper == REFUSED else ""
+        if not refused:
+            (sure if weighed.whole else maybe).append(weighed.use)
+        elif weighed.use.written_on is None:
+            maybe.append(weighed.use)
+    return sure, maybe
+
+
+def _weighed(clock: Clock, scope: str, rule: Rule) -> Iterator[_Weighed]:
+    """Yield the uses of the clock's own process and procedure, oldest first.
+
+    Whether paper is late is asked of the coupons and of the uses that prove something here.
+    """
+    proved = sorted(clock.brazed)
     for use in sorted(clock.uses, key=lambda u: u.on):
         other_process = use.process and use.process != clock.process
         known = not _nameless(use, scope)
@@ -213,22 +239,21 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
             scope == "procedure" and known and use.procedure not in clock.procedures
         ):
             continue
-        refused = clock.late_paper == REFUSED and _late(use, clock, rule)
-        if refused and use.written_on is not None:
-            continue
-        whole = use.process and known and use.by not in ("", clock.person) and not refused
-        (sure if whole else maybe).append(use)
-    return sure, maybe
+        whole = use.process and known and use.by.casefold() not in ("", clock.person.casefold())
+        late = _late(use, proved, rule)
+        if whole and not (late and clock.late_paper == REFUSED):
+            insort(proved, use.on)
+        yield _Weighed(use, "whole" if whole else "", late)
 
 
 def _nameless(use: Use, scope: str) -> str:
     return "nameless" if scope == "procedure" and not use.procedure else ""
 
 
-def _late(use: Use, clock: Clock, rule: Rule) -> object:
-    """Return whether the paper came after the clock had run out without this use."""
-    same = (u.on for u in clock.uses if u.process == clock.process)
-    before = [d for d in (*clock.brazed, *same) if d < use.on]
-    if not before:
-        return False
-    return use.written_on is None or use.written_on >= first_late_day(max(before), rule)
+def _late(use: Use, proved: Sequence[date], rule: Rule) -> str:
+    """Say ``late`` where the paper came after the clock had run out without this use."""
+    before = bisect_left(proved, use.on)
+    if before == 0:
+        return ""
+    ends = first_late_day(proved[before - 1], rule)
+    return "late" if use.written_on is None or use.written_on >= ends else ""

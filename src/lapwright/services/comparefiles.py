@@ -45,7 +45,8 @@ class Former:
     """What the former employer's paper brings: test, braze dates, worth of the paper.
 
     ``paper`` is there for a typed record, ``verdict`` for a case or a record of this
-    program; ``document`` is empty where there is a procedure and no test.
+    program; ``document`` is empty where there is a procedure and no test. ``brazed`` are the
+    braze dates of coupons with a joint that passed, ``left_out`` the coupons without one.
     """
 
     id: str
@@ -58,6 +59,7 @@ class Former:
     paper: PaperRecord | None = None
     source: str = ""
     verdict: Verdict | None = None
+    left_out: tuple[tuple[str, date], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -236,7 +238,8 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
     spans, notes = _tested_spans(tests, adopted)
     topics = dict(_topics(procedure)) if procedure else {}
     bps = procedure.id if procedure else ""
-    brazed = tuple(sorted({c.brazed_on for c in evidence.coupons}))
+    passed = {t.coupon for t in tests}  # a failed coupon qualifies nothing and opens no clock
+    brazed = tuple(sorted({c.brazed_on for c in evidence.coupons if c.id in passed}))
     return Former(
         id=evidence.case,
         person=evidence.brazer,
@@ -247,6 +250,7 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
         procedures=(bps,) if bps else (),
         source=source,
         verdict=judged.judgement.verdict,
+        left_out=tuple((c.id, c.brazed_on) for c in evidence.coupons if c.id not in passed),
     )
 
 

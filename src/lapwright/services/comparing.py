@@ -7,7 +7,7 @@ stays open; the page says so.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -25,6 +25,8 @@ from lapwright.rules.acceptance import (
     judge_clock,
     judge_equivalent,
     judge_joint_day,
+    judge_left_out,
+    judge_no_clock,
     judge_passed,
     judge_route,
     judge_signed,
@@ -38,7 +40,7 @@ from lapwright.rules.paperstanding import (
     judge_provenance,
 )
 from lapwright.rules.responsibility import judge_own_tests
-from lapwright.rules.rulebook import Rule
+from lapwright.rules.rulebook import Adopted, Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
 
 from . import schema
@@ -148,7 +150,7 @@ def run_comparison(
     findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present)]
     if adopted.has(FORMER):
         findings.append(judge_equivalent(asked, rows, adopted=adopted))
-    findings += judge_clock(asked, clock, adopted=adopted)
+    findings += _clock_findings(asked, former, clock, adopted)
     acceptance = combine([*findings, *(r.finding for r in rows)])
     signed = [judge_signed(asked, adopted=adopted)] if adopted.has(FORMER) else []
     return Comparison(
@@ -202,7 +204,8 @@ def _note(question: Question, former: Former) -> Note:
 
 
 def _days(asked: Asked, former: Former) -> None:
-    first = min(former.brazed, default=asked.signed_on)
+    every = (*former.brazed, *(day for _, day in former.left_out))
+    first = min(every, default=asked.signed_on)
     if asked.signed_on < first:
         raise PaperDatesRefused(
             "an acceptance before the test itself",
@@ -259,6 +262,18 @@ def _clock(question: Question, former: Former, present: Present, note: Note) -> 
         uses=tuple(u for u in uses if u.on <= question.as_of),
         late_paper=present.basis.option("late_paper"),
     )
+
+
+def _clock_findings(
+    asked: Asked, former: Former, clock: Clock, adopted: Adopted
+) -> Iterator[Finding]:
+    """Yield what the clocks say: they start on the braze dates of coupons that passed."""
+    if former.verdict is not None and not former.brazed:
+        yield judge_no_clock(asked, former.verdict, adopted=adopted)
+        return
+    yield from judge_clock(asked, clock, adopted=adopted)
+    for coupon, brazed_on in former.left_out:
+        yield judge_left_out(asked, coupon, brazed_on, adopted=adopted)
 
 
 def _filed_uses(log: Log, person: str, as_of: date) -> list[Use]:
