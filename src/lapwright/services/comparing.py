@@ -39,7 +39,7 @@ from lapwright.rules.paperstanding import (
     judge_paper,
     judge_provenance,
 )
-from lapwright.rules.responsibility import judge_own_tests
+from lapwright.rules.responsibility import judge_own_tests, judge_signed_by_key
 from lapwright.rules.rulebook import Adopted, Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
 
@@ -170,9 +170,9 @@ def run_comparison(
 def _former(question: Question, present: Present, progress: Callable[[str], None] | None) -> Former:
     if question.log is not None and not Path(question.old).exists():
         paper = paper_on(question.log, question.old, as_of=question.as_of)
-        return of_paper(paper, present.adopted, f"paper {paper.id} of the ledger")
+        return of_paper(paper, present.under, f"paper {paper.id} of the ledger")
     return read_former(
-        Path(question.old), as_of=question.as_of, adopted=present.adopted, progress=progress
+        Path(question.old), as_of=question.as_of, under=present.under, progress=progress
     )
 
 
@@ -227,21 +227,22 @@ def _paper(former: Former, note: Note, present: Present) -> list[Finding]:
         own = [f for f in judge_paper(paper, adopted=adopted) if f.rule != found[0].rule]
         return [*own[:1], *found, *own[1:]]
     if former.verdict is not None and adopted.has("responsibility.own_tests"):
-        signed = former.side.employer if note.confirmed else ""  # a signature in ink is not seen
-        found.append(
-            judge_own_tests(
-                former.id,
-                employer=former.side.employer,
-                signed_for_employer_by=signed,
-                adopted=adopted,
-            )
-        )
+        found.append(_signed(former, note, adopted))
     if adopted.has(FORMER):
         found.insert(0, judge_document(former.id, former.document, adopted=adopted))
         if former.verdict is not None:
             positions = former.side.words.get("positions", ())
             found.append(judge_passed(former.id, former.verdict, positions, adopted=adopted))
     return found
+
+
+def _signed(former: Former, note: Note, adopted: Adopted) -> Finding:
+    """Judge who took responsibility for the test; a signature in ink is not seen."""
+    employer, signer = former.side.employer, former.signer
+    if signer is not None and not note.confirmed:
+        return judge_signed_by_key(former.id, signer, employer=employer, adopted=adopted)
+    by = (signer.name if signer else employer) if note.confirmed else ""
+    return judge_own_tests(former.id, employer=employer, signed_for_employer_by=by, adopted=adopted)
 
 
 def _told(former: Former, note: Note) -> Provenance:

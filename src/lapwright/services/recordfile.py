@@ -233,11 +233,10 @@ def _day(parts: RecordParts) -> date:
     return parse_date(parts.data["decision"]["as_of"])
 
 
-def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
-    """Return the decision and range of a record's PDF, judged again from its own data.
+def opened_record(path: Path) -> tuple[ContainerReport, RecordParts]:
+    """Return what a record's PDF holds, unchanged since it was signed.
 
-    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
-    does that.
+    Who signed it is not verified here; `lapwright verify` does that.
 
     Raises
     ------
@@ -254,4 +253,18 @@ def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
             expected="a record, unchanged since it was signed",
             do="Run 'lapwright verify' on it, and ask the issuer for the record as it was issued.",
         )
-    return judge_again(parts_of(report, str(path)), as_of=as_of)
+    return report, parts_of(report, str(path))
+
+
+def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
+    """Return the decision and range of a record's PDF, judged again from its own data.
+
+    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
+    does that.
+
+    Raises
+    ------
+    RecordNotWhole
+        If the file is not signed, or was changed after signing.
+    """
+    return judge_again(opened_record(path)[1], as_of=as_of)
