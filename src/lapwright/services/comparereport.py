@@ -30,6 +30,8 @@ _NAMES = {
     "purge-flow": "compare.variable.purge-flow",
 }
 
+_SIGNS = {">=": "≥", "<=": "≤"}
+
 
 def variable_word(name: str) -> str:
     """Return the wording of a compared variable."""
@@ -75,7 +77,9 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
     return {
         "schema": "lapwright-comparison/1",
         "record": asked.record,
+        "number": former.number,
         "person": asked.person,
+        "name": comparison.names.brazer(asked.person),
         "former": {"employer": asked.former, "procedure": former.side.procedure},
         "present": {"employer": asked.present, "procedure": present.side.procedure},
         "source": former.source,
@@ -110,6 +114,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         ],
         "outside": [r.made.joint for r in outside(comparison)],
         "findings": [finding_document(f) for f in comparison.findings],
+        "open_rules": [r.key for r in comparison.open_rules],
     }
 
 
@@ -122,7 +127,7 @@ def clock_rows(comparison: Comparison) -> list[dict[str, str]]:
             {
                 "code": clock.rule.cite.title or clock.rule.code,
                 "scope": clock.scope,
-                "limit": f"{clock.rule.operator} {clock.rule.value}",
+                "limit": f"{_SIGNS.get(clock.rule.operator, clock.rule.operator)} {clock.rule.value}",
                 "last_use": last.last.isoformat() if last else "",
                 "ends": last.ends.isoformat() if last else "",
                 "cite": str(clock.rule.cite),
@@ -138,6 +143,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
     yield f"{SHAPES[verdict.outcome]} {told}: {headline(comparison)}"
     yield f"  {scope_word(comparison)}"
     yield f"  {word('compare.sides', former=asked.former, present=asked.present)}"
+    yield f"  {record_word(comparison)}: {comparison.names.brazer(asked.person) or '–'}"
     yield f"  {comparison.former.source}"
     yield ""
     width = max(len(variable_word(r.variable)) for r in comparison.rows) if comparison.rows else 0
@@ -166,4 +172,30 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
             told = say(joint.finding.message)
             yield f"{SHAPES[joint.finding.outcome]} {answer_word(joint.finding)}: {told}"
     yield ""
+    yield from _open_lines(comparison)
     yield word("caution.governs")
+
+
+def record_word(comparison: Comparison) -> str:
+    """Return the number of a record that has one, and its id."""
+    id_, number = comparison.asked.record, comparison.former.number
+    return f"{number} ({id_})" if number and id_ not in number else number or id_
+
+
+def how_to_confirm(comparison: Comparison) -> str:
+    """Return how to confirm the open rules; empty where none is open."""
+    editions = dict.fromkeys(f"{r.code} {r.edition}" for r in comparison.open_rules)
+    options = " ".join(f"--edition '{name}'" for name in editions)
+    return word("compare.open.how", options=options) if options else ""
+
+
+def _open_lines(comparison: Comparison) -> Iterator[str]:
+    """Yield the rules that nobody has confirmed, and how to confirm them."""
+    if not comparison.open_rules:
+        return
+    yield word("compare.open.head")
+    for rule in comparison.open_rules:
+        yield f"{SHAPES[Outcome.UNDETERMINED]} {rule.key}: {rule.title}"
+        yield f"    {rule.cite}"
+    yield how_to_confirm(comparison)
+    yield ""

@@ -8,7 +8,7 @@ stays open; the page says so.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -45,6 +45,7 @@ from lapwright.rules.sidebyside import Compared, SameWords, compare
 
 from . import schema
 from .comparefiles import Former, Present, of_paper, read_former, read_present
+from .comparenames import Names, open_rules
 from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
@@ -100,7 +101,10 @@ class JointRow:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Everything that was compared and judged."""
+    """Everything that was compared and judged.
+
+    ``names`` stand behind its ids; ``open_rules`` are those that nobody has confirmed yet.
+    """
 
     asked: Asked
     former: Former
@@ -112,6 +116,8 @@ class Comparison:
     joints: tuple[JointRow, ...]
     acceptance: Verdict
     today: Verdict
+    names: Names = field(default_factory=Names)
+    open_rules: tuple[Rule, ...] = ()
 
 
 def run_comparison(
@@ -145,14 +151,18 @@ def run_comparison(
     )
     _days(asked, former)
     adopted = present.adopted
+    names = _names(question, former, present)
     rows = compare(former.side, present.side, stated=note.same, adopted=adopted)
     clock = _clock(question, former, present, note)
     findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present)]
     if adopted.has(FORMER):
         findings.append(judge_equivalent(asked, rows, adopted=adopted))
     findings += _clock_findings(asked, former, clock, adopted)
+    findings = [names.shown(f) for f in findings]
+    rows = tuple(replace(r, finding=names.shown(r.finding)) for r in rows)
     acceptance = combine([*findings, *(r.finding for r in rows)])
-    signed = [judge_signed(asked, adopted=adopted)] if adopted.has(FORMER) else []
+    signed = [names.shown(judge_signed(asked, adopted=adopted))] if adopted.has(FORMER) else []
+    every = [*acceptance.findings, *signed]
     return Comparison(
         asked=asked,
         former=former,
@@ -163,8 +173,14 @@ def run_comparison(
         clocks=tuple(_clocks(clock, present)),
         joints=tuple(_joints(question, asked, acceptance, present)),
         acceptance=acceptance,
-        today=combine([*acceptance.findings, *signed]),
+        today=combine(every),
+        names=names,
+        open_rules=open_rules(every, adopted),
     )
+
+
+def _names(question: Question, former: Former, present: Present) -> Names:
+    return Names(former.names, present.names, question.log, former.id, former.number)
 
 
 def _former(question: Question, present: Present, progress: Callable[[str], None] | None) -> Former:

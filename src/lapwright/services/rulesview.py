@@ -15,6 +15,7 @@ from typing import Any
 
 from lapwright import __version__
 from lapwright.rules import catalogue
+from lapwright.rules.acceptance import LEANS_ON
 from lapwright.rules.rulebook import Edition, library, load_edition, rules_digest, sources
 
 from .atomic import write_bytes, write_made
@@ -67,7 +68,9 @@ def booklet_rows(
         The civil day asked about, needed with a case.
     """
     if case is None or as_of is None:
-        return [_said(e) for e in catalogue.booklet(editions_of(names))]
+        held = editions_of(names)
+        also = [f"{e.code}/{e.edition}/{rule}" for e in held for rule in LEANS_ON]
+        return [_said(e) for e in catalogue.booklet(held, also=also)]
     from .casefolder import open_case
     from .judging import judge_as_confirmed
 
