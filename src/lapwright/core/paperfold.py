@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from .acts import Act
-from .standing import Standing, standing
+from .standing import CHANGES, Standing, known_places, named_by, standing
 from .times import parse_date
 
 AGREES, DIFFERS = "agrees", "differs"
@@ -37,8 +37,21 @@ class PaperCheck:
 
 
 @dataclass(frozen=True)
+class PaperFix:
+    """The correction of a typed record that counts: who wrote it, when, and why."""
+
+    by: str
+    on: date
+    reason: str
+
+
+@dataclass(frozen=True)
 class PaperRecord:
-    """A record made elsewhere, as typed from paper; ``body`` holds all that was typed."""
+    """A record made elsewhere, as typed from paper; ``body`` holds all that was typed.
+
+    ``fix`` is there where it was typed wrongly first; a comparison with the scan that was
+    written before it compared another text and does not count.
+    """
 
     id: str
     act: str
@@ -52,6 +65,13 @@ class PaperRecord:
     body: Mapping[str, Any]
     files: tuple[str, ...]
     checks: tuple[PaperCheck, ...] = ()
+    fix: PaperFix | None = None
+
+    @property
+    def writers(self) -> tuple[str, ...]:
+        """Who typed or corrected it, and its brazer: nobody of them may check it."""
+        own = (self.typed_by, self.person, self.fix.by if self.fix else "")
+        return tuple(dict.fromkeys(person for person in own if person))
 
     @property
     def comparison(self) -> PaperCheck | None:
@@ -79,14 +99,32 @@ def fold_papers(
     known_by : date, optional
         Only acts written by the end of this day (UTC) count.
     """
+    every = list(acts)
     found: dict[str, PaperRecord] = {}
-    for stood in standing(acts, as_of=as_of, known_by=known_by):
+    changed = _last_changes([every[n] for n in known_places(every, known_by)])
+    for stood in standing(every, as_of=as_of, known_by=known_by):
         act = stood.act
         if act.type == "PaperRecordEntered":
             found[act.body["paper"]] = paper_of(stood)
         elif act.type == "PaperRecordChecked" and act.body["paper"] in found:
-            paper = found[act.body["paper"]]
-            found[paper.id] = replace(paper, checks=(*paper.checks, _check_of(act)))
+            paper, look = found[act.body["paper"]], _check_of(act)
+            if look.employer or changed.get(stood.sha256, 0) >= changed.get(paper.act, 0):
+                found[paper.id] = replace(paper, checks=(*paper.checks, look))
+    return found
+
+
+def _last_changes(acts: Iterable[Act]) -> dict[str, int]:
+    """Return the place of each act, by its digest, or of the last change to what it says.
+
+    A correction changes an act, and so does what corrects or voids that correction.
+    """
+    found: dict[str, int] = {}
+    about: dict[str, str] = {}
+    for place, act in enumerate(acts):
+        name = act.sha256
+        if act.type in CHANGES:
+            about[name] = about.get(named_by(act), named_by(act))
+        found[about.get(name, name)] = place
     return found
 
 
@@ -105,7 +143,14 @@ def paper_of(stood: Standing) -> PaperRecord:
         brazed=tuple(sorted(parse_date(d) for d in b.get("brazed", ()))),
         body=b,
         files=act.files,
+        fix=_fix_of(stood.fix),
     )
+
+
+def _fix_of(fix: Act | None) -> PaperFix | None:
+    if fix is None:
+        return None
+    return PaperFix(fix.body.get("by", ""), fix.recorded_at.date(), fix.body.get("reason", ""))
 
 
 def _check_of(act: Act) -> PaperCheck:

@@ -122,12 +122,12 @@ def clock_rows(comparison: Comparison) -> list[dict[str, str]]:
     """Return one row per edition's clock: unit of use, operator, last use, end."""
     rows = []
     for clock in comparison.clocks:
-        last = clock.last
+        last, rule = clock.last, clock.rule
         rows.append(
             {
                 "code": clock.rule.cite.title or clock.rule.code,
                 "scope": clock.scope,
-                "limit": f"{_SIGNS.get(clock.rule.operator, clock.rule.operator)} {clock.rule.value}",
+                "limit": f"{_SIGNS.get(rule.operator, rule.operator)} {rule.value}",
                 "last_use": last.last.isoformat() if last else "",
                 "ends": last.ends.isoformat() if last else "",
                 "cite": str(clock.rule.cite),

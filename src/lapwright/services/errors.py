@@ -392,3 +392,9 @@ class DataMissing(LapwrightError):
     """A ledger is asked about, and the folder holds none."""
 
     code = "ISSUE-023"
+
+
+class PaperOther(LapwrightError):
+    """A paper was to be corrected by the YAML of another paper."""
+
+    code = "PAPER-030"

@@ -79,7 +79,12 @@ def record_sheet(
             _braze_dates(data),
         ),
         decision=_headline(decision, qualified),
-        decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
+        decision_text=word(
+            "record.decided",
+            positions=qualified,
+            count=str(len(set(met))),
+            as_of=decision["as_of"],
+        ),
         facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, data, rules) for p in decision["positions"]),

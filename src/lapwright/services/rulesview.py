@@ -8,6 +8,7 @@ ticks names the copy that was compared.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -39,7 +40,16 @@ def _pair(name: str) -> tuple[str, str]:
 
 def list_rows(names: Sequence[str]) -> list[dict[str, str]]:
     """Return one row per rule of the named editions."""
-    return [row.as_dict() for row in catalogue.list_rules(editions_of(names))]
+    rows = [row.as_dict() for row in catalogue.list_rules(editions_of(names))]
+    return [row | {"shown": _shown(row)} for row in rows]
+
+
+def _shown(row: dict[str, str]) -> str:
+    """Return a figure cut to one line, with its unit where it does not hold it already."""
+    figure, unit = row["figure"][:40], row["unit"]
+    if unit in ("", "-") or not re.fullmatch(r"[\d./]+", figure):
+        return figure
+    return f"{figure} {unit.removesuffix('s') if figure == '1' else unit}"
 
 
 def show_rows(key: str) -> list[dict[str, Any]]:
