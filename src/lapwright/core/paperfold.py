@@ -25,7 +25,8 @@ class PaperCheck:
     """One look at a paper record: ``outcome`` is ``agrees`` or ``differs``.
 
     ``employer`` is the employer that tested, where the check is its confirmation;
-    ``files`` are what it sent.
+    ``files`` are what it sent. ``stale`` is ``yes`` for a comparison that was written before
+    the text was changed.
     """
 
     by: str
@@ -34,6 +35,7 @@ class PaperCheck:
     remark: str = ""
     employer: str = ""
     files: tuple[str, ...] = ()
+    stale: str = ""
 
 
 @dataclass(frozen=True)
@@ -76,7 +78,8 @@ class PaperRecord:
     @property
     def comparison(self) -> PaperCheck | None:
         """The latest comparison of the typed text with the scan."""
-        return max((c for c in self.checks if not c.employer), key=lambda c: c.on, default=None)
+        own = [c for c in self.checks if not c.employer and not c.stale]
+        return max(own, key=lambda c: c.on, default=None)
 
     @property
     def confirmation(self) -> PaperCheck | None:
@@ -108,8 +111,9 @@ def fold_papers(
             found[act.body["paper"]] = paper_of(stood)
         elif act.type == "PaperRecordChecked" and act.body["paper"] in found:
             paper, look = found[act.body["paper"]], _check_of(act)
-            if look.employer or changed.get(stood.sha256, 0) >= changed.get(paper.act, 0):
-                found[paper.id] = replace(paper, checks=(*paper.checks, look))
+            if not look.employer and changed[stood.sha256] < changed[paper.act]:
+                look = replace(look, stale="yes")
+            found[paper.id] = replace(paper, checks=(*paper.checks, look))
     return found
 
 

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Why
+from lapwright.rules.sidebyside import Compared
 
+from .bothunits import limits_rounded
 from .casereport import SHAPES, finding_document, verdict_document
 from .comparing import Comparison, outside
 from .text import outcome_word, say, say_of, word
@@ -30,12 +32,18 @@ _NAMES = {
     "purge-flow": "compare.variable.purge-flow",
 }
 
+_RANGES = ("tube_wall", "fitting_wall", "overlap")
 _SIGNS = {">=": "≥", "<=": "≤"}
 
 
 def variable_word(name: str) -> str:
     """Return the wording of a compared variable."""
     return word(_NAMES[name])
+
+
+def in_places(row: Compared, text: str) -> str:
+    """Return what is shown of a row: ranges to the places of the inch tables, words as typed."""
+    return limits_rounded(text) if row.variable in _RANGES else text
 
 
 def scope_word(comparison: Comparison) -> str:
@@ -152,7 +160,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
         said = word(f"compare.relation.{row.relation.name.lower()}")
         answer = answer_word(row.finding)
         yield f"{shape} {variable_word(row.variable):<{width}}  {said}  [{answer}]"
-        yield f"  {'':<{width}}  {say(row.finding.message)}"
+        yield f"  {'':<{width}}  {in_places(row, say(row.finding.message))}"
         yield f"  {'':<{width}}  {'; '.join(str(c) for c in row.finding.cites)}"
     yield ""
     for clock in clock_rows(comparison):

@@ -29,6 +29,7 @@ from .comparereport import (
     comparison_document,
     headline,
     how_to_confirm,
+    in_places,
     record_word,
     scope_word,
     variable_word,
@@ -92,12 +93,12 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
         variables=tuple(
             SideRow(
                 variable_word(r.variable),
-                r.old or "–",
-                r.new or "–",
+                in_places(r, r.old) or "–",
+                in_places(r, r.new) or "–",
                 word(f"compare.relation.{r.relation.name.lower()}"),
                 _decision(r.finding),
                 _cites(r.finding),
-                _says(r.relation, r.common, r.finding),
+                in_places(r, _says(r.relation, r.common, r.finding)),
             )
             for r in comparison.rows
         ),

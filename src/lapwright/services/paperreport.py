@@ -44,6 +44,7 @@ def paper_document(paper: PaperRecord, *, adopted: Adopted) -> dict[str, Any]:
                 "outcome": c.outcome,
                 "remark": c.remark,
                 "employer": c.employer,
+                "stale": c.stale,
                 "files": list(c.files),
             }
             for c in paper.checks

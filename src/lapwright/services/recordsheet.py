@@ -18,7 +18,7 @@ from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
 from lapwright.reference.tube import tube_sizes
 
-from .bothunits import in_both_units
+from .bothunits import in_both_units, limits_in_both_units
 from .casereport import in_part
 from .rangelist import covered_word
 from .recordrows import (
@@ -28,6 +28,7 @@ from .recordrows import (
     face_rows,
     fact_rows,
     finding_rows,
+    in_words,
     initials,
     name_of,
     outcome_of,
@@ -92,7 +93,7 @@ def record_sheet(
             s.VariableRow(
                 v["variable"],
                 in_both_units(v["actual"]),
-                in_both_units(_together(v["qualified"])),
+                limits_in_both_units(_together(v["qualified"])),
                 short_cite([v["cite"]]),
                 v["note"],
             )
@@ -147,7 +148,7 @@ def _braze_dates(data: Data) -> tuple[str, ...]:
 def _position(row: Data, data: Data, rules: Data) -> s.PositionRow:
     found = [r["value"] for r in rules["rows"] if r["id"] == "position.letters"]
     letters = found[0] if found else {}
-    name = f"{row['position']} · {letters.get(row['position'], '')}".rstrip(" ·")
+    name = f"{row['position']} · {in_words(letters.get(row['position'], ''))}".rstrip(" ·")
     return s.PositionRow(
         name,
         outcome_of(row),
