@@ -80,12 +80,7 @@ def record_sheet(
             _braze_dates(data),
         ),
         decision=_headline(decision, qualified),
-        decision_text=word(
-            "record.decided",
-            positions=qualified,
-            count=str(len(set(met))),
-            as_of=decision["as_of"],
-        ),
+        decision_text=_decided(qualified, decision["as_of"]),
         facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, data, rules) for p in decision["positions"]),
@@ -120,6 +115,12 @@ def record_sheet(
         ),
         files=_files(overlays),
     )
+
+
+def _decided(qualified: str, as_of: str) -> str:
+    """Return which flow positions are qualified, and as of when."""
+    count = str(len(qualified.split(", ")))
+    return word("record.decided", positions=qualified, count=count, as_of=as_of)
 
 
 def _issued(issue: Data) -> str:
