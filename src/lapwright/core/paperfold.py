@@ -104,21 +104,22 @@ def fold_papers(
     """
     every = list(acts)
     found: dict[str, PaperRecord] = {}
-    changed = _last_changes([every[n] for n in known_places(every, known_by)])
+    known = [every[n] for n in known_places(every, known_by)]
+    filed, changed = {a.sha256: n for n, a in enumerate(known)}, _last_changes(known)
     for stood in standing(every, as_of=as_of, known_by=known_by):
         act = stood.act
         if act.type == "PaperRecordEntered":
             found[act.body["paper"]] = paper_of(stood)
         elif act.type == "PaperRecordChecked" and act.body["paper"] in found:
             paper, look = found[act.body["paper"]], _check_of(act)
-            if not look.employer and changed[stood.sha256] < changed[paper.act]:
+            if not look.employer and filed[stood.sha256] < changed[paper.act]:
                 look = replace(look, stale="yes")
             found[paper.id] = replace(paper, checks=(*paper.checks, look))
     return found
 
 
 def _last_changes(acts: Iterable[Act]) -> dict[str, int]:
-    """Return the place of each act, by its digest, or of the last change to what it says.
+    """Return the place of each act by its digest; of a changed one, that of its last change.
 
     A correction changes an act, and so does what corrects or voids that correction.
     """

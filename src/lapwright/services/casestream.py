@@ -18,11 +18,11 @@ from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.fold import case_stream
 from lapwright.core.standing import resolve
 from lapwright.ledger.log import Log, MemoryLog
 
 from .bearing import bearing_acts, known_on
-from .emit import case_stream
 
 _FIRST = (
     "BasisAdopted",

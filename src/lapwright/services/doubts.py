@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
-from lapwright.core.bodies import cleared, day_or_none, doubt_of
+from lapwright.core.bodies import cleared, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
@@ -22,9 +22,18 @@ from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
-from .errors import DoubtUnknown, InstrumentUnknown, PaperDatesRefused
+from .errors import DoubtUnknown, InstrumentUnknown
 from .govnumbers import masked
-from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated
+from .programmeacts import (
+    STREAM,
+    Writing,
+    acts_standing,
+    dates_refused,
+    day_or_none,
+    entries_seen,
+    programme_act,
+    stated,
+)
 
 
 @dataclass(frozen=True)
@@ -70,7 +79,7 @@ def raise_doubt(
     ------
     InstrumentUnknown, PaperDatesRefused, TextEmpty
     """
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     filed = [e for e in log.about(f"instrument:{instrument}") if e.act.type == "InstrumentFiled"]
     if not filed:
         raise InstrumentUnknown(
@@ -80,7 +89,7 @@ def raise_doubt(
             do="Correct the id; 'lapwright instruments list' shows all.",
         )
     if not since <= found_on <= writing.latest_day:
-        raise _dates(
+        raise dates_refused(
             f"since {since}, found on {found_on}",
             f"good before it was found bad, and found by {writing.latest_day}",
         )
@@ -121,7 +130,7 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
     if raised.cleared_on is not None:
         raise _unknown(f"{doubt}, cleared on {raised.cleared_on}", "a doubt that still stands")
     if not raised.found_on <= on <= writing.latest_day:
-        raise _dates(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
+        raise dates_refused(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
     body = {
         "about": raised.about,
         "doubt": raised.id,
@@ -282,9 +291,3 @@ def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, .
         The civil day asked about.
     """
     return standing((e.act for e in gather(log, *subjects)), as_of=as_of) if subjects else ()
-
-
-def _dates(got: str, expected: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order", got=got, expected=expected, do="Correct the wrong one."
-    )

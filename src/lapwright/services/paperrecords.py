@@ -32,7 +32,6 @@ from . import schema
 from .errors import (
     CaseContradiction,
     PaperConfirmationRefused,
-    PaperDatesRefused,
     PaperOther,
     PaperOwnCheck,
     PaperTwice,
@@ -40,7 +39,14 @@ from .errors import (
 )
 from .govnumbers import masked_everywhere, refuse_number
 from .mending import Change, Mended, correct_entry
-from .programmeacts import STREAM, Writing, programme_act, stated
+from .programmeacts import (
+    STREAM,
+    Writing,
+    dates_refused,
+    entries_seen,
+    programme_act,
+    stated,
+)
 from .scans import Region, masked_scans, read_scan, regions_of
 
 HOUSE = ("programme 1",)
@@ -128,7 +134,7 @@ def _dates(doc: Mapping[str, Any], where: str) -> None:
         steps.append((key, parse_date(doc[top][part], where=f"{where}: {key}")))
     for (one, before), (other, after) in pairwise(steps):
         if after < before:
-            raise _late(f"{other} {after}", f"{one} {before} or later", where)
+            raise dates_refused(f"{other} {after}", f"{one} {before} or later", where)
 
 
 def enter_paper(
@@ -153,11 +159,13 @@ def enter_paper(
         PAPER-001 to PAPER-006 and PAPER-010; nothing is written then.
     """
     doc = read_paper(given.path)
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     known = _papers(log, date.max)
     typed_on = parse_date(doc["typed"]["on"])
     if typed_on > writing.latest_day:
-        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name)
+        raise dates_refused(
+            f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name
+        )
     regions = (*regions_of(doc.get("scan", {}).get("masks", ())), *given.masks)
     pages = [(path.name, read_scan(path)) for path in given.scans]
     scans = masked_scans(pages, regions, no_number=doc.get("scan", {}).get("no_number", ""))
@@ -219,7 +227,7 @@ def correct_paper(paper_id: str, path: Path, log: Log, *, reason: str, writing: 
         )
     typed_on = parse_date(doc["typed"]["on"])
     if typed_on > writing.latest_day:
-        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", path.name)
+        raise dates_refused(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", path.name)
     scanned = {k: paper.body[k] for k in ("masked", "no_number") if k in paper.body}
     change = Change(_body(doc, scanned), happened_on=typed_on)
     return correct_entry(log, paper.act, change, reason=reason, writing=writing)
@@ -244,7 +252,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
     PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
         And what masking the evidence refuses.
     """
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     paper = paper_on(log, look.paper, as_of=look.on)
     stated(look.by, "who checked")
     if look.outcome not in (AGREES, DIFFERS):
@@ -261,7 +269,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
             do="Let somebody else compare it with the scan.",
         )
     if look.on > writing.latest_day:
-        raise _late(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
+        raise dates_refused(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
     sent = _evidence(look, paper, files)
     body = {
         "paper": look.paper,
@@ -360,14 +368,4 @@ def _twice(got: str, where: str) -> PaperTwice:
         expected="a record that was not entered yet",
         do="Look at it with 'lapwright paper show'; 'lapwright paper correct' mends what was "
         "typed wrongly.",
-    )
-
-
-def _late(got: str, expected: str, where: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order",
-        got=got,
-        where=where,
-        expected=expected,
-        do="Correct the one that is wrong, as it stands on the paper.",
     )

@@ -9,6 +9,7 @@ from typing import Any
 
 from lapwright.core.acts import Act
 from lapwright.core.outcomes import Outcome
+from lapwright.core.records import RecordSays
 from lapwright.ledger.log import Log
 
 from .casereport import SHAPES
@@ -33,15 +34,18 @@ class Asked:
         }
 
 
-def standing_of(revision: Revision, latest: Revision) -> str:
+_SAYS = {
+    RecordSays.WITHDRAWN: "withdrawn",
+    RecordSays.REPLACED: "superseded",
+    RecordSays.UNSIGNED: "unsigned",
+    RecordSays.CERTIFIED: "certified",
+    RecordSays.AWAITING: "issued",
+}
+
+
+def standing_of(revision: Revision) -> str:
     """Return where a revision stands: withdrawn, superseded, unsigned, certified or issued."""
-    if revision.withdrawn is not None:
-        return "withdrawn"
-    if revision.revision != latest.revision:
-        return "superseded"
-    if revision.signed is None:
-        return "unsigned"
-    return "certified" if revision.certified is not None else "issued"
+    return _SAYS[revision.state.says]
 
 
 def list_document(log: Log, asked: Asked) -> dict[str, Any]:
@@ -60,7 +64,7 @@ def _row(log: Log, state: RecordState) -> dict[str, str]:
         "name": name_in(log, latest.act.body["person"]),
         "case": latest.act.body["case"],
         "issued_on": latest.act.happened_on.isoformat(),
-        "state": standing_of(latest, latest),
+        "state": standing_of(latest),
     }
 
 
@@ -111,18 +115,18 @@ def show_document(log: Log, number: str, asked: Asked) -> dict[str, Any]:
     return {
         **asked.as_dict(),
         **_row(log, state),
-        "supports_joints": word(f"record.supports.{standing_of(latest, latest)}"),
-        "revisions": [_revision(log, r, latest) for r in reversed(state.revisions)],
+        "supports_joints": word(f"record.supports.{standing_of(latest)}"),
+        "revisions": [_revision(log, r) for r in reversed(state.revisions)],
     }
 
 
-def _revision(log: Log, revision: Revision, latest: Revision) -> dict[str, Any]:
+def _revision(log: Log, revision: Revision) -> dict[str, Any]:
     accepted = [_done(log, a) | {"employer": a.body["employer"]} for a in revision.accepted]
     return {
         "revision": revision.revision,
         "register": revision.act.body["register"],
         "issued_on": revision.act.happened_on.isoformat(),
-        "state": standing_of(revision, latest),
+        "state": standing_of(revision),
         "payload_sha256": revision.act.body["payload_sha256"],
         "file_sha256": revision.files[-1] if revision.files else "",
         "certified": _done(log, revision.certified) if revision.certified else {},
