@@ -301,7 +301,7 @@ def test_names_and_the_number_stand_where_ids_did(files: Files, issued: Issued) 
     told = "\n".join(comparison_lines(run_comparison(replace(question, signed_on=day))))
     assert f"{issued.number}-r1" in told
     assert "Ines Marlowe" in told
-    assert not re.search(r"\bines\b|\bmarlow\b", told)
+    assert not re.search(r"\bines\b|\bmarlow\b|\brecord TST-01:", told)
 
 
 def test_a_case_and_a_procedure_can_be_sides(files: Files, tmp_path: Path) -> None:

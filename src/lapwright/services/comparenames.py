@@ -39,12 +39,14 @@ class Names:
 
     def shown(self, finding: Finding) -> Finding:
         """Return a finding whose sentence holds names and the record's number."""
-        subject = finding.subject
+        before, subject = str(finding.subject), finding.subject
         if self.number and (subject.kind, subject.id) == ("record", self.record):
             subject = replace(subject, id=self.number)
         if subject.kind == "person":
             subject = replace(subject, id=self.brazer(subject.id))
         told = {key: self._said(key, value) for key, value in finding.message.params}
+        if told.get("subject") == before:
+            told["subject"] = str(subject)
         return replace(finding, subject=subject, message=Message(finding.message.id, **told))
 
     def _said(self, key: str, value: str) -> str:
