@@ -34,6 +34,7 @@ from .emit import recorded_at
 from .errors import CompareFileRefused
 from .judging import Judged, judge_case
 from .paperrecords import read_paper
+from .recordlooked import RecordFile
 
 Doc = Mapping[str, Any]
 Progress = Callable[[str], None]
@@ -46,8 +47,8 @@ class Former:
     ``paper`` is there for a typed record, ``verdict`` for a case or a record of this
     program; ``document`` is empty where there is a procedure and no test. ``brazed`` are the
     braze dates of coupons with a joint that passed, ``left_out`` the coupons without one;
-    ``number`` is that of an issued record, ``names`` stand behind ids where they are known;
-    ``signer`` certified an issued record by key.
+    ``record`` is there where a record's PDF was read, ``signer`` certified it by key;
+    ``names`` stand behind ids where they are known.
     """
 
     id: str
@@ -61,9 +62,14 @@ class Former:
     source: str = ""
     verdict: Verdict | None = None
     left_out: tuple[tuple[str, date], ...] = ()
-    number: str = ""
     names: Mapping[str, str] = field(default_factory=dict)
+    record: RecordFile | None = None
     signer: KeyHolder | None = None
+
+    @property
+    def number(self) -> str:
+        """Number and revision of an issued record; empty for anything else."""
+        return f"{self.record.number}-r{self.record.revision}" if self.record else ""
 
 
 @dataclass(frozen=True)
@@ -237,12 +243,13 @@ def _of_record(path: Path, under: Reckoning) -> Former:
     from .signaturewords import certifier, fingerprint, holder
 
     report, parts = opened_record(path)
+    number, revision = str(parts.data["number"]), str(parts.data["revision"])
     found = _of_judged(judge_again(parts), under, f"record {path.name}")
     seen = certifier(report.signatures)
     return replace(
         found,
-        number=f"{parts.data['number']}-r{parts.data['revision']}",
         names={p: row["name"] for p, row in parts.data["names"].items()},
+        record=RecordFile(number, revision, report.file_sha256, path.name),
         signer=KeyHolder(holder(seen), fingerprint(seen.certificate)) if seen else None,
     )
 

@@ -35,10 +35,12 @@ from lapwright.rules.continuity import Clock, InForce, Use, clock_of
 from lapwright.rules.paperstanding import (
     FORMER,
     Provenance,
+    confirmation_of,
     judge_document,
     judge_paper,
     judge_provenance,
 )
+from lapwright.rules.recordstate import Looked, judge_not_looked_up, judge_record_state
 from lapwright.rules.responsibility import judge_own_tests, judge_signed_by_key
 from lapwright.rules.rulebook import Adopted, Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
@@ -50,14 +52,15 @@ from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
 from .paperrecords import paper_on
+from .recordlooked import look_up, look_up_case
 
 
 @dataclass(frozen=True)
 class Question:
     """What is asked: two files, the day of the signature, the day asked about.
 
-    ``log`` is the ledger, where one is named: ``old`` may then be a paper's id, and
-    filed uses of the person count beside those of ``uses``.
+    ``log`` is the ledger, where one is named: ``old`` may then be a paper's id, filed uses
+    of the person count beside those of ``uses``, and a record of this program is looked up.
     """
 
     old: str
@@ -154,7 +157,9 @@ def run_comparison(
     names = _names(question, former, present)
     rows = compare(former.side, present.side, stated=note.same, adopted=adopted)
     clock = _clock(question, former, present, note)
-    findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present)]
+    looked = _looked(question, former)
+    findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present, looked)]
+    findings += _standing(question, former, note, looked)
     if adopted.has(FORMER):
         findings.append(judge_equivalent(asked, rows, adopted=adopted))
     findings += _clock_findings(asked, former, clock, adopted)
@@ -200,7 +205,11 @@ def _note(question: Question, former: Former) -> Note:
     on = parse_date(doc["on"], where=f"{where}: on")
     confirmed = doc.get("confirmed", {})
     sent = parse_date(confirmed["on"], where=f"{where}: confirmed.on") if confirmed else on
-    if on > min(question.signed_on, question.as_of) or sent > on or doc["by"] == former.person:
+    if (
+        on > min(question.signed_on, question.as_of)
+        or sent > on
+        or _same_person(doc["by"], former.person)
+    ):
         raise CompareNoteRefused(
             "a note that states nothing for this acceptance",
             got=f"by {doc['by']}, on {on}",
@@ -219,6 +228,10 @@ def _note(question: Question, former: Former) -> Note:
     )
 
 
+def _same_person(one: str, other: str) -> str:
+    return one if one.casefold() == other.casefold() else ""
+
+
 def _days(asked: Asked, former: Former) -> None:
     every = (*former.brazed, *(day for _, day in former.left_out))
     first = min(every, default=asked.signed_on)
@@ -232,18 +245,49 @@ def _days(asked: Asked, former: Former) -> None:
         )
 
 
-def _paper(former: Former, note: Note, present: Present) -> list[Finding]:
+def _looked(question: Question, former: Former) -> tuple[Looked, ...]:
+    """Return what the ledger holds of a record of this program, or of those of a case."""
+    if question.log is None or former.verdict is None:
+        return ()
+    day = question.as_of
+    if former.record is not None:
+        found = look_up(question.log, former.record, as_of=day)
+        return (found,) if found.today is not None else ()
+    return look_up_case(question.log, former.id, former.person, as_of=day)
+
+
+def _standing(
+    question: Question, former: Former, note: Note, looked: tuple[Looked, ...]
+) -> Iterator[Finding]:
+    """Yield whether the record still stands on the day asked about, or that nobody could look."""
+    if former.verdict is None:
+        return
+    for each in looked:
+        yield from judge_record_state(each, question.as_of)
+    if not looked:
+        file = former.record
+        yield judge_not_looked_up(
+            f"{file.number}-r{file.revision}" if file else former.id,
+            employer=former.side.employer,
+            confirmed=note.confirmed,
+            ledger="named" if question.log is not None else "",
+        )
+
+
+def _paper(
+    former: Former, note: Note, present: Present, looked: tuple[Looked, ...]
+) -> list[Finding]:
     """Judge the paper by itself; a note that tells of a confirmation stands in for an entry."""
     adopted, paper = present.adopted, former.paper
     told = _told(former, note)
-    if paper is not None and (paper.confirmation or not note.confirmed):
+    if paper is not None and (confirmation_of(paper) or not note.confirmed):
         return list(judge_paper(paper, adopted=adopted))
     found = [judge_provenance(told, adopted=adopted)]
     if paper is not None:
         own = [f for f in judge_paper(paper, adopted=adopted) if f.rule != found[0].rule]
         return [*own[:1], *found, *own[1:]]
     if former.verdict is not None and adopted.has("responsibility.own_tests"):
-        found.append(_signed(former, note, adopted))
+        found.append(_signed(former, note, looked, adopted))
     if adopted.has(FORMER):
         found.insert(0, judge_document(former.id, former.document, adopted=adopted))
         if former.verdict is not None:
@@ -252,12 +296,13 @@ def _paper(former: Former, note: Note, present: Present) -> list[Finding]:
     return found
 
 
-def _signed(former: Former, note: Note, adopted: Adopted) -> Finding:
-    """Judge who took responsibility for the test; a signature in ink is not seen."""
+def _signed(former: Former, note: Note, looked: tuple[Looked, ...], adopted: Adopted) -> Finding:
+    """Judge who took responsibility for the test; a signature in ink is seen in the ledger only."""
     employer, signer = former.side.employer, former.signer
-    if signer is not None and not note.confirmed:
+    known = note.confirmed or any(x.state and x.state.certified for x in looked)
+    if signer is not None and not known:
         return judge_signed_by_key(former.id, signer, employer=employer, adopted=adopted)
-    by = (signer.name if signer else employer) if note.confirmed else ""
+    by = (signer.name if signer else employer) if known else ""
     return judge_own_tests(former.id, employer=employer, signed_for_employer_by=by, adopted=adopted)
 
 

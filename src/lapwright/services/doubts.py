@@ -14,7 +14,7 @@ from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
-from lapwright.core.bodies import cleared, doubt_of
+from lapwright.core.bodies import cleared, day_or_none, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
@@ -29,7 +29,6 @@ from .programmeacts import (
     Writing,
     acts_standing,
     dates_refused,
-    day_or_none,
     entries_seen,
     programme_act,
     stated,

@@ -236,7 +236,8 @@ def _day(parts: RecordParts) -> date:
 def opened_record(path: Path) -> tuple[ContainerReport, RecordParts]:
     """Return what a record's PDF holds, unchanged since it was signed.
 
-    Who signed it is not verified here; `lapwright verify` does that.
+    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
+    does that.
 
     Raises
     ------
@@ -258,9 +259,6 @@ def opened_record(path: Path) -> tuple[ContainerReport, RecordParts]:
 
 def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
     """Return the decision and range of a record's PDF, judged again from its own data.
-
-    Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
-    does that.
 
     Raises
     ------
