@@ -440,3 +440,7 @@ class ReasonHoldsName(LapwrightError):
     """A reason that would keep a person's name in an entry for good."""
 
     code = "ISSUE-032"
+class PaperOther(LapwrightError):
+    """A paper was to be corrected by the YAML of another paper."""
+
+    code = "PAPER-030"
