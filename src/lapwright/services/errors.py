@@ -392,3 +392,51 @@ class DataMissing(LapwrightError):
     """A ledger is asked about, and the folder holds none."""
 
     code = "ISSUE-023"
+
+
+class JointFileRefused(LapwrightError):
+    """A list of joints that is missing, too large, or neither CSV nor a workbook."""
+
+    code = "JOINT-001"
+
+
+class MappingRefused(LapwrightError):
+    """The file of columns does not fit the list: a column that is not there, a field given twice."""
+
+    code = "JOINT-002"
+
+
+class MappingNotConfirmed(LapwrightError):
+    """Nobody has confirmed which column means what, and in which units."""
+
+    code = "JOINT-003"
+
+
+class JointsEmpty(LapwrightError):
+    """No row of the list could be read as a joint."""
+
+    code = "JOINT-004"
+
+
+class JointLinesRefused(LapwrightError):
+    """A file of read joints that this tool did not write, or that was changed."""
+
+    code = "JOINT-005"
+
+
+class CoverNobody(LapwrightError):
+    """The ledger or the cases hold nobody with a qualification on the day asked about."""
+
+    code = "COVER-001"
+
+
+class CoverDaysRefused(LapwrightError):
+    """The later day asked about does not lie after the day of the cover."""
+
+    code = "COVER-002"
+
+
+class CoverTwice(LapwrightError):
+    """One case folder, or one person with two marks, stands twice among the sources."""
+
+    code = "COVER-003"
