@@ -14,7 +14,7 @@ and the best qualification answers, so a matrix of many people costs a few opera
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Hashable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -22,14 +22,13 @@ from lapwright.core.evidence import Pqr, Procedure
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why, combine
 
-from .asking import Question
 from .coverparts import (
     FAILED,
     MET,
     OPEN,
     Answer,
     Group,
-    Held,
+    HeldOn,
     JointClass,
     Lack,
     records_of,
@@ -37,38 +36,19 @@ from .coverparts import (
 )
 from .coverquestions import PER_RECORD, PER_TEST, Variable, lack_of
 from .ranges import TestedJoint, least_overlap, needed_together
-from .rulebook import Adopted
-from .rulings import met, not_met
 
 Masks = tuple[int, int, int]  # classes whose state is at least open, strict, failed
+Run = list[tuple[int, JointClass]]
 NOTHING: Masks = (0, 0, 0)
 _ORDER = {Outcome.MET: 0, Outcome.UNDETERMINED: 1, Outcome.NOT_MET: 2}
 _Key = tuple[int, int, int, Fraction, str, int]
 
 
-def judge_certification(record: str, *, by: str, on: str, adopted: Adopted) -> Finding:
-    """Judge whether the employer has certified a record; without it the record supports no joint.
-
-    Parameters
-    ----------
-    record : str
-        Id of the record.
-    by : str
-        Who certified it for the employer, empty when nobody has by the day asked about.
-    on : str
-        The day asked about, or of the certification.
-    adopted : Adopted
-        The adopted editions (house rule; certification itself: ASME BPVC IX, QB-301.4).
-    """
-    ask = Question("cover.certified", Subject("record", record), adopted)
-    if by:
-        return ask.answer(lambda _: met("cover.certified", record=record, by=by, on=on))
-    return ask.answer(lambda _: not_met("cover.not_certified", record=record, on=on))
-
-
-def groups_of(held: Sequence[Held]) -> tuple[Group, ...]:
+def groups_of(held: Sequence[HeldOn]) -> tuple[Group, ...]:
     """Return what the qualifications of one person consist of: joints that passed together."""
-    alone = [t for h in held if h.state == MET for t in h.tests if len(set(t.p_numbers)) == 1]
+    alone = [
+        t for h in held for t in h.tests if h.gate(t.position) == MET and len(set(t.p_numbers)) == 1
+    ]
     return tuple(
         Group(h, _alike(g), (*h.tests, *(t for t in alone if t not in h.tests)))
         for h in sorted(held, key=lambda h: h.id)
@@ -94,24 +74,26 @@ class Cover:
     ----------
     classes : tuple of JointClass
         The lines of the matrix.
-    held : tuple of Held
+    held : tuple of HeldOn
         Every qualification of every person.
     procedures : mapping
         Procedures known by id, for classes that name one.
     """
 
     classes: tuple[JointClass, ...]
-    held: tuple[Held, ...]
+    held: tuple[HeldOn, ...]
     procedures: Mapping[str, Procedure] = field(default_factory=dict)
     _lines: dict[str, list[tuple[int, JointClass]]] = field(default_factory=dict, init=False)
+    _ordered: dict[str, list[Run]] = field(default_factory=dict, init=False)
     _known: dict[Hashable, Masks] = field(default_factory=dict, init=False)
     _found: dict[Hashable, tuple[Finding, ...]] = field(default_factory=dict, init=False)
     _groups: dict[str, tuple[Group, ...]] = field(default_factory=dict, init=False)
+    _named: dict[str, int] = field(default_factory=dict, init=False)
     _rows: dict[str, Masks] = field(default_factory=dict, init=False)
 
     def __post_init__(self) -> None:
         self._all = (1 << len(self.classes)) - 1
-        by_person: dict[str, list[Held]] = {}
+        by_person: dict[str, list[HeldOn]] = {}
         for h in self.held:
             by_person.setdefault(h.person, []).append(h)
         self._groups = {p: groups_of(own) for p, own in by_person.items()}
@@ -153,14 +135,14 @@ class Cover:
         if not options:
             return Answer(person, about.id, combine([_nobody(person, about)]), "", ())
         key, group, verdict, lacks = min(options, key=lambda o: o[0])
-        found = tuple(f for f in verdict.findings if f not in group.held.gate)
+        found = tuple(f for f in verdict.findings if f not in group.gate)
         return Answer(person, about.id, verdict, group.held.id, lacks, combine(found))
 
     def _of_group(self, group: Group) -> Masks:
         """Return the states that one group gives, its whole qualification reckoned with."""
         known = self._known.get(("group", id(group)))
         if known is None:
-            gate = group.held.state
+            gate = group.state
             known = _worst(
                 tuple(self._all if gate >= k else 0 for k in (1, 2, 3)),  # type: ignore[arg-type]
                 *(self._asked(v, group, t) for t in group.alike for v in PER_TEST),
@@ -184,7 +166,10 @@ class Cover:
                 yield (best[0] & mask, best[1] & mask, best[2] & mask)
 
     def _by_procedure(self) -> dict[str, int]:
-        found: dict[str, int] = {}
+        """Return the procedures that classes name, each with its classes; worked out once."""
+        found = self._named
+        if found:
+            return found
         for i, c in enumerate(self.classes):
             found[c.procedure] = found.get(c.procedure, 0) | 1 << i
         return found
@@ -195,21 +180,32 @@ class Cover:
         key = (variable.name, isinstance(test, Pqr), adopted, variable.of_test(group, test))
         known = self._known.get(key)
         if known is None:
-            parts = (
-                (mask, self._state_of(variable, group, test, about))
-                for mask, about in self._values(variable)
-            )
             sums = [0, 0, 0]
-            for mask, state in parts:
-                for k in range(state):
-                    sums[k] |= mask
+
+            def state(about: JointClass) -> int:
+                return max((state_of(f) for f in variable.judge(group, test, about)), default=MET)
+
+            for run in self._runs(variable):
+                for mask, answered in _by_halves(run, state):
+                    for k in range(answered):
+                        sums[k] |= mask
             known = self._known[key] = (sums[0], sums[1], sums[2])
         return known
 
-    def _state_of(
-        self, variable: Variable, group: Group, test: TestedJoint | Pqr, about: JointClass
-    ) -> int:
-        return max((state_of(f) for f in variable.judge(group, test, about)), default=MET)
+    def _runs(self, variable: Variable) -> list[Run]:
+        """Return the values of a variable in runs along which the answer moves one way only."""
+        known = self._ordered.get(variable.name)
+        if known is None:
+            kinds: dict[Hashable, list[tuple[Fraction, int, JointClass]]] = {}
+            for n, (mask, about) in enumerate(self._values(variable)):
+                kind, place = variable.rank(about) if variable.rank else (n, Fraction(0))
+                kinds.setdefault(kind, []).append((place, mask, about))
+            known = [
+                [(mask, about) for _, mask, about in sorted(run, key=lambda r: r[0])]
+                for run in kinds.values()
+            ]
+            self._ordered[variable.name] = known
+        return known
 
     def _values(self, variable: Variable) -> list[tuple[int, JointClass]]:
         """Return the different values of a variable: their classes, and one to ask about."""
@@ -236,7 +232,7 @@ class Cover:
                 asked += [(v, record) for v in _of(group, PER_RECORD)]
             found = [(f, t) for v, t in asked for f in self._findings(v, group, t, about)]
             window = [_unknown(about)] if records is None else []
-            told = (*group.held.gate, *(f for f, _ in found), *window)
+            told = (*group.gate, *(f for f, _ in found), *window)
             verdict = combine(dict.fromkeys(told))
             lacks = _lacks(found, group, about)
             yield _nearness(verdict, lacks, group, number), group, verdict, lacks
@@ -251,6 +247,28 @@ class Cover:
         if known is None:
             known = self._found[key] = tuple(variable.judge(group, test, about))
         return known
+
+
+def _by_halves(run: Run, state: Callable[[JointClass], int]) -> Iterator[tuple[int, int]]:
+    """Yield masks with their state along a run; equal ends of a stretch settle all between."""
+    answers: dict[int, int] = {}
+
+    def at(place: int) -> int:
+        if place not in answers:
+            answers[place] = state(run[place][1])
+        return answers[place]
+
+    waiting = [(0, len(run) - 1)]
+    while waiting:
+        low, high = waiting.pop()
+        if at(low) == at(high):
+            mask = 0
+            for own, _ in run[low : high + 1]:
+                mask |= own
+            yield mask, at(low)
+        else:
+            middle = (low + high) // 2
+            waiting += [(low, middle), (middle + 1, high)]
 
 
 def _worst(first: Masks, *others: Masks) -> Masks:
@@ -286,7 +304,7 @@ def _lacks(
 
 def _nearness(verdict: Verdict, lacks: Sequence[Lack], group: Group, number: int) -> _Key:
     """Order options: by state, then once rules are confirmed, then fewest failing, least excess."""
-    failing = len(lacks) + sum(1 for f in group.held.gate if state_of(f) > OPEN)
+    failing = len(lacks) + sum(1 for f in group.gate if state_of(f) > OPEN)
     excess = sum((lack.by for lack in lacks), Fraction(0))
     confirmed = _ORDER[verdict.before_confirmation]
     return (state_of(verdict), confirmed, failing, excess, group.held.id, number)
@@ -295,7 +313,7 @@ def _nearness(verdict: Verdict, lacks: Sequence[Lack], group: Group, number: int
 def _nobody(person: str, about: JointClass) -> Finding:
     """Return the answer for somebody who holds no passed joint at all."""
     told = Message("cover.nothing_held", person=person)
-    return Finding("cover.certified", Subject("joint", about.id), Outcome.NOT_MET, told)
+    return Finding("range.no_test", Subject("joint", about.id), Outcome.NOT_MET, told)
 
 
 def _unknown(about: JointClass) -> Finding:
@@ -314,4 +332,4 @@ def newly_lost(now: Cover, later: Cover, person: str) -> int:
     return ~now.states(person)[0] & later.states(person)[0] & now._all
 
 
-__all__ = ["FAILED", "Cover", "groups_of", "judge_certification", "newly_lost"]
+__all__ = ["FAILED", "Cover", "groups_of", "newly_lost"]

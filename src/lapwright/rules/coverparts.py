@@ -72,10 +72,11 @@ class JointClass:
 
 
 @dataclass(frozen=True)
-class Held:
+class HeldOn:
     """One qualification of one person on one day.
 
-    ``gate`` are the findings that hold for the whole of it; ``tests`` the passed joints.
+    ``tests`` are the passed joints; ``gates`` what holds for the whole of it on that day, by
+    flow position (a doubt may reach one position only): in force, certified, not withdrawn.
     """
 
     id: str
@@ -84,12 +85,11 @@ class Held:
     basis: Basis
     procedure: Procedure | None
     adopted: Adopted
-    gate: tuple[Finding, ...]
+    gates: Mapping[str, tuple[Finding, ...]]
 
-    @cached_property
-    def state(self) -> int:
-        """The state that the gate alone allows."""
-        return max((state_of(f) for f in self.gate), default=OPEN)
+    def gate(self, position: str) -> int:
+        """Return the state that the gate of a flow position allows; silence never passes."""
+        return max((state_of(f) for f in self.gates.get(position, ())), default=OPEN)
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,9 +100,19 @@ class Group:
     person may combine for two base metals.
     """
 
-    held: Held
+    held: HeldOn
     alike: tuple[TestedJoint, ...]
     pool: tuple[TestedJoint, ...]
+
+    @cached_property
+    def gate(self) -> tuple[Finding, ...]:
+        """What holds for the whole of it on the day: all of a group have one flow position."""
+        return self.held.gates.get(self.alike[0].position, ())
+
+    @cached_property
+    def state(self) -> int:
+        """The state that the gate alone allows."""
+        return self.held.gate(self.alike[0].position)
 
     @cached_property
     def tables(self) -> tuple[RangeTable, ...]:
@@ -207,7 +217,7 @@ def state_of(judged: Finding | Verdict) -> int:
 
 
 def records_of(
-    about: JointClass, held: Held, known: Mapping[str, Procedure]
+    about: JointClass, held: HeldOn, known: Mapping[str, Procedure]
 ) -> tuple[Pqr, ...] | None:
     """Return the procedure records whose window applies; ``None`` for an unknown procedure."""
     if about.procedure:

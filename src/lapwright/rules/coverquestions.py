@@ -36,12 +36,15 @@ class Variable:
     """One question: what it hangs on in the class and in the test, and its findings.
 
     ``of_test`` and ``judge`` take the group and the passed joint, or the procedure's record.
+    ``rank`` is given where the answer only gets worse, or only better, with a figure of the
+    class: classes of equal first part are then asked by halving, in order of the second.
     """
 
     name: str
     of_class: Callable[[JointClass], Hashable]
     of_test: Callable[..., Hashable]
     judge: Callable[..., Sequence[Finding]]
+    rank: Callable[[JointClass], tuple[Hashable, Fraction]] | None = None
 
 
 def lack_of(finding: Finding, group: Group, test: object, about: JointClass) -> Lack | None:
@@ -154,6 +157,13 @@ def _record_walls(group: Group, record: Pqr, about: JointClass) -> list[Finding]
     return [judge_unequal_walls(_subject(about), qualified, asked, adopted=group.held.adopted)]
 
 
+def _by_depth(about: JointClass) -> tuple[Hashable, Fraction]:
+    """Order classes by their overlap: measured ones apart from those that a table bounds."""
+    known = about.overlap or about.cup_least
+    kind = "measured" if about.overlap is not None else "table" if known is not None else ""
+    return kind, known.base if known is not None else Fraction(0)
+
+
 def _of_walls(group: Group, test: TestedJoint) -> Hashable:
     return test.walls, group.held.basis.thickness_readings, _of_tables(group)
 
@@ -182,11 +192,18 @@ PER_TEST: tuple[Variable, ...] = (
         lambda a: a.cup_key,
         lambda group, test: (test.overlap, group.allowance),
         _overlap,
+        _by_depth,
     ),
     Variable("table", lambda a: a.size, _of_table, _table),
 )
 PER_RECORD: tuple[Variable, ...] = (
-    Variable("floor", lambda a: a.cup_key, lambda g, r: (r.overlap, g.allowance), _floor),
+    Variable(
+        "floor",
+        lambda a: a.cup_key,
+        lambda g, r: (r.overlap, g.allowance),
+        _floor,
+        _by_depth,
+    ),
     Variable(
         "record_walls",
         lambda a: a.walls_key,

@@ -20,9 +20,9 @@ from lapwright.reference.fillers import filler
 from lapwright.reference.fittings import cup
 from lapwright.reference.sizes import NominalSize
 from lapwright.reference.standards import standard_in_use
-from lapwright.reference.tube import tube, tube_sizes
+from lapwright.reference.tube import tube_sizes
 
-from .jointmapping import FIELDS, Mapping_
+from .jointmapping import FIELDS, ColumnMap
 from .jointtable import DATE, FAULT, Cell
 
 MAKER = "maker"  # a part of no fitting standard: valve, station outlet, gauge connection
@@ -57,7 +57,7 @@ class RowFault(Exception):
 
 
 def texts_of(
-    cells: Mapping[str, Cell], mapping: Mapping_, base: Mapping[str, str]
+    cells: Mapping[str, Cell], mapping: ColumnMap, base: Mapping[str, str]
 ) -> dict[str, str]:
     """Return field -> text of a row: its cells, else the row it is an exception of, else constants.
 
@@ -65,7 +65,7 @@ def texts_of(
     ----------
     cells : mapping
         Head to cell.
-    mapping : Mapping_
+    mapping : ColumnMap
         The confirmed columns.
     base : mapping
         Texts of the row that this one is an exception of; empty otherwise.
@@ -85,7 +85,7 @@ def texts_of(
     return found
 
 
-def _text(name: str, cell: Cell, mapping: Mapping_) -> str:
+def _text(name: str, cell: Cell, mapping: ColumnMap) -> str:
     if cell.kind == FAULT:
         raise RowFault(name, f"{cell.text}: open the workbook, calculate it, save it again")
     if cell.kind == DATE and name != "date":
@@ -109,7 +109,7 @@ def _day(text: str, order: str) -> str:
         raise RowFault("date", f"'{text}' is not a day of the calendar ({order})") from None
 
 
-def checked(texts: Mapping[str, str], mapping: Mapping_) -> dict[str, str]:
+def checked(texts: Mapping[str, str], mapping: ColumnMap) -> dict[str, str]:
     """Return the texts in exact form, or raise the first `RowFault`; see `faults_of`."""
     exact = dict(texts)
     for name, change in _CHANGES:
@@ -117,7 +117,7 @@ def checked(texts: Mapping[str, str], mapping: Mapping_) -> dict[str, str]:
     return {name: value for name, value in exact.items() if value}
 
 
-def faults_of(texts: Mapping[str, str], mapping: Mapping_) -> Iterator[RowFault]:
+def faults_of(texts: Mapping[str, str], mapping: ColumnMap) -> Iterator[RowFault]:
     """Yield every fault of a row's texts, each field once."""
     exact = dict(texts)
     for name, change in _CHANGES:
@@ -127,7 +127,7 @@ def faults_of(texts: Mapping[str, str], mapping: Mapping_) -> Iterator[RowFault]
             yield fault
 
 
-def _needed(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _needed(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = texts[name]
     if not text:
         raise RowFault(name, "empty")
@@ -136,28 +136,30 @@ def _needed(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
     return text
 
 
-def _free(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _free(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     return _needed(name, texts, mapping) if texts[name] else ""
 
 
-def _count(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _count(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = texts[name] or "1"
     if not _COUNT.match(text):
         raise RowFault(name, f"'{text}' is not a whole number from 1")
     return text
 
 
-def _standard(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _standard(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = _needed(name, texts, mapping)
     subject = "tube" if name == "tube" else "fitting"
     _refer(name, lambda: standard_in_use(text, subject))
     return text
 
 
-def _size(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _size(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = _needed(name, texts, mapping)
     if re.match(r"(?i)^\s*dn", text):
-        raise RowFault(name, f"'{text}': DN is no size of copper tube; write the size as designated")
+        raise RowFault(
+            name, f"'{text}': DN is no size of copper tube; write the size as designated"
+        )
     try:
         sizes = tube_sizes(texts["tube"], texts["type"])
     except LapwrightError:
@@ -194,7 +196,7 @@ def _designates(size: NominalSize, text: str, system: str) -> int:
     return asked == own
 
 
-def _tube_type(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _tube_type(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = _needed(name, texts, mapping).upper().removeprefix("TYPE").strip()
     sizes = _refer(name, lambda: tube_sizes(texts["tube"], text))
     if not sizes:
@@ -202,7 +204,7 @@ def _tube_type(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
     return text
 
 
-def _cup(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _cup(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     if texts[name].casefold() == MAKER:
         if not texts["overlap"] or texts["overlap"].casefold() == "table":
             raise RowFault("overlap", "empty: no table has the cup of a maker's part; measure it")
@@ -213,18 +215,18 @@ def _cup(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
     return text
 
 
-def _length(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _length(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = texts[name]
     if not text or text.casefold() == "table":
         return ""
     return _quantity(name, text, mapping, "overlap", "length")
 
 
-def _pressure(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _pressure(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     return _quantity(name, texts[name], mapping, name, "pressure") if texts[name] else ""
 
 
-def _quantity(name: str, text: str, mapping: Mapping_, unit: str, kind: str) -> str:
+def _quantity(name: str, text: str, mapping: ColumnMap, unit: str, kind: str) -> str:
     plain = text.replace(",", ".") if mapping.decimal == "comma" else text
     if _BARE.match(plain):
         plain = f"{plain} {mapping.units.get(unit, '')}".strip()
@@ -235,13 +237,13 @@ def _quantity(name: str, text: str, mapping: Mapping_, unit: str, kind: str) -> 
     return found.text
 
 
-def _filler(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _filler(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = _needed(name, texts, mapping)
     _refer(name, lambda: filler(text))
     return text
 
 
-def _position(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _position(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = _needed(name, texts, mapping)
     if text not in POSITIONS:
         told = "D is horizontal flow, B downflow, C upflow; words are not translated"
@@ -249,11 +251,11 @@ def _position(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
     return text
 
 
-def _flux(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _flux(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     return _needed(name, texts, mapping).casefold()
 
 
-def _metal(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _metal(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     text = texts[name].casefold()
     if text and text not in mapping.metals:
         known = ", ".join(mapping.metals) or "none"
@@ -261,7 +263,7 @@ def _metal(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
     return text
 
 
-def _date(name: str, texts: Mapping[str, str], mapping: Mapping_) -> str:
+def _date(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
     if texts[name]:
         _refer(name, lambda: parse_date(texts[name]))
     return texts[name]
@@ -301,4 +303,3 @@ _CHANGES = (  # in this order: the size leans on tube and type, the cup on size 
     ("manner", _free),
     ("joint_type", _free),
 )
-

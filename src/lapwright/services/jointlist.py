@@ -19,7 +19,7 @@ from lapwright.reference.strictyaml import read_yaml
 from .atomic import write_made
 from .errors import JointLinesRefused, JointsEmpty, MappingRefused
 from .jointcells import Fault, RowFault, checked, faults_of, texts_of
-from .jointmapping import FIELDS, Mapping_, load_mapping, mapping_beside, not_confirmed
+from .jointmapping import FIELDS, ColumnMap, load_mapping, mapping_beside, not_confirmed
 from .jointmapping import write_proposal as _propose
 from .jointtable import Cell, Table, read_table
 from .text import word
@@ -64,7 +64,7 @@ class JointList:
     rows: tuple[JobRow, ...]
     faults: tuple[Fault, ...] = ()
     missing: tuple[str, ...] = ()
-    mapping: Mapping_ | None = None
+    mapping: ColumnMap | None = None
     metals: Mapping[str, str] = field(default_factory=dict)
 
     @property
@@ -141,7 +141,7 @@ def _where(place: Path) -> tuple[str, int]:
     return str(held.get("sheet", "")), int(row)
 
 
-def _read(table: Table, mapping: Mapping_) -> JointList:
+def _read(table: Table, mapping: ColumnMap) -> JointList:
     """Read every row; exceptions are taken off the rows they name."""
     faults: list[Fault] = []
     found: dict[str, JobRow] = {}
@@ -170,12 +170,12 @@ def _read(table: Table, mapping: Mapping_) -> JointList:
     )
 
 
-def _of(named: Mapping[str, Cell], mapping: Mapping_) -> str:
+def _of(named: Mapping[str, Cell], mapping: ColumnMap) -> str:
     head = mapping.columns.get("of", "")
     return named[head].text if head in named else ""
 
 
-def _fault(number: int, fault: RowFault, mapping: Mapping_) -> Fault:
+def _fault(number: int, fault: RowFault, mapping: ColumnMap) -> Fault:
     return Fault(number, mapping.columns.get(fault.field, fault.field), fault.reason)
 
 

@@ -61,7 +61,7 @@ METALS = {"copper": "C12200"}
 
 
 @dataclass(frozen=True)
-class Mapping_:
+class ColumnMap:
     """A confirmed reading of the columns.
 
     ``columns`` is field -> head, ``constants`` field -> value for every row; ``units`` the unit
@@ -189,7 +189,7 @@ def _quoted(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
-def load_mapping(path: Path, heads: Sequence[str]) -> Mapping_:
+def load_mapping(path: Path, heads: Sequence[str]) -> ColumnMap:
     """Return a confirmed mapping that fits the heads of a list.
 
     Parameters
@@ -218,7 +218,7 @@ def load_mapping(path: Path, heads: Sequence[str]) -> Mapping_:
     for what, names in (("fields without a column", lacking), ("fields given twice", both)):
         if names:
             raise _refused(path, what, ", ".join(names))
-    return Mapping_(
+    return ColumnMap(
         columns=columns,
         constants=constants,
         size_system=doc["size_system"],
