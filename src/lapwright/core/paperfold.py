@@ -66,7 +66,7 @@ class PaperRecord:
 
 
 def fold_papers(
-    acts: Iterable[Act], *, as_of: date, known_by: date | None = None
+    acts: Iterable[Act], *, as_of: date, known_by: date | None = None, zone: str = ""
 ) -> dict[str, PaperRecord]:
     """Return paper records by id, as they stand on a day.
 
@@ -77,10 +77,12 @@ def fold_papers(
     as_of : date
         Civil day asked about.
     known_by : date, optional
-        Only acts written by the end of this day (UTC) count.
+        Only acts written by the end of this day count.
+    zone : str, optional
+        Time zone in which ``known_by`` ends; UTC when empty.
     """
     found: dict[str, PaperRecord] = {}
-    for stood in standing(acts, as_of=as_of, known_by=known_by):
+    for stood in standing(acts, as_of=as_of, known_by=known_by, zone=zone):
         act = stood.act
         if act.type == "PaperRecordEntered":
             found[act.body["paper"]] = paper_of(stood)

@@ -2,7 +2,7 @@
 
 CASE for case folders, ISSUE for records, VERIFY for checks, BATCH for many
 photographs and the workers that read them, PAPER for records made elsewhere, their
-comparison, instruments and credentials.
+comparison, instruments and credentials, FORCE for what is in force.
 """
 
 from __future__ import annotations
@@ -440,3 +440,25 @@ class CoverTwice(LapwrightError):
     """One case folder, or one person with two marks, stands twice among the sources."""
 
     code = "COVER-003"
+class UseRefused(LapwrightError):
+    """A use that cannot be attested: in the future, or by the brazer."""
+
+    code = "FORCE-001"
+
+
+class BrazerUnknown(LapwrightError):
+    """The ledger, or the cases named, speak of nobody of this id."""
+
+    code = "FORCE-002"
+
+
+class BasisUnclear(LapwrightError):
+    """It is not clear under which basis a record from paper is judged."""
+
+    code = "FORCE-003"
+
+
+class SpanRefused(LapwrightError):
+    """A span of days that is none, such as ``60d``."""
+
+    code = "FORCE-004"

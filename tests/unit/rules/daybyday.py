@@ -15,7 +15,7 @@ from dateutil.relativedelta import relativedelta
 
 @dataclass(frozen=True)
 class Day:
-    """What happened: ``what`` is ``own`` (coupon), ``again`` (all variables repeated) or ``use``."""
+    """What happened: ``own`` coupon, ``again`` (all variables repeated) or ``use``."""
 
     on: date
     what: str

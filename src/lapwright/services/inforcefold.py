@@ -1,0 +1,311 @@
+"""From acts to one history a person: records, papers, uses, doubts, credentials."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any
+
+from lapwright.core.acts import Act
+from lapwright.core.bodies import cleared, doubt_of
+from lapwright.core.evidence import Doubt, Evidence
+from lapwright.core.fold import PROGRAMME, case_stream, fold
+from lapwright.core.paperfold import fold_papers
+from lapwright.core.records import RecordState, record_states
+from lapwright.core.standing import Standing, programme_zone, standing
+from lapwright.core.times import parse_date
+from lapwright.rules.continuity import Use
+from lapwright.rules.decision import adopt
+from lapwright.rules.qualified import (
+    Acceptance,
+    Attested,
+    Credential,
+    History,
+    Qualification,
+    Withdrawal,
+    apart,
+)
+from lapwright.rules.rulebook import Adopted
+
+from .errors import BasisUnclear
+from .inforceacts import parted
+from .qualifiedtests import of_paper, test_of
+
+
+@dataclass(frozen=True)
+class Days:
+    """The day asked about, and the day by whose end an entry must have been written."""
+
+    as_of: date
+    known_by: date | None = None
+
+
+@dataclass
+class Known:
+    """What the entries say.
+
+    ``histories`` by person; ``bases`` the adopted editions by record or paper, with the
+    case whose basis it is; ``names`` person to the commitment of the name.
+    """
+
+    histories: dict[str, History] = field(default_factory=dict)
+    bases: dict[str, tuple[str, Adopted]] = field(default_factory=dict)
+    names: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass
+class _Person:
+    """What one person's history is made of."""
+
+    held: list[Qualification] = field(default_factory=list)
+    uses: list[Use] = field(default_factory=list)
+    credentials: list[Credential] = field(default_factory=list)
+    late_paper: str = ""
+    supplementary: str = ""
+
+
+def known(
+    acts: Sequence[Act], days: Days, *, payload: Callable[[str], bytes], basis: str = ""
+) -> Known:
+    """Fold acts into one history a person.
+
+    Parameters
+    ----------
+    acts : sequence of Act
+        Of the whole ledger, or all that speaks of one person, oldest first.
+    days : Days
+        The day asked about and that of knowledge.
+    payload : callable
+        Returns a kept file by its SHA-256: the data of a record issued without its tests.
+    basis : str, optional
+        Case whose basis stands for records from paper; else the programme's, else the
+        only one there is.
+
+    Raises
+    ------
+    BasisUnclear
+        If records from paper are to be judged and it is not clear under which basis.
+    """
+    parts = parted(acts)
+    zone = ""
+    if days.known_by is not None:
+        zone = programme_zone(parts["basis"], days.known_by)
+    return _Folding(parts, days, zone, payload, _Bases(parts["basis"], days, zone, basis)).done()
+
+
+class _Bases:
+    """The adopted editions by stream; equal ones are one."""
+
+    def __init__(self, acts: Sequence[Act], days: Days, zone: str, asked: str) -> None:
+        self._days, self._zone, self._asked = days, zone, asked
+        self._streams: dict[str, list[Act]] = {}
+        for act in acts:
+            self._streams.setdefault(act.stream, []).append(act)
+        self._made: dict[str, tuple[str, Evidence, Adopted] | None] = {}
+        self._alike: dict[str, tuple[str, Evidence, Adopted] | None] = {}
+
+    def of(self, stream: str) -> tuple[str, Evidence, Adopted] | None:
+        """Return name, evidence and editions of a stream's own basis, or None."""
+        if stream not in self._streams:
+            return None
+        if stream not in self._made:
+            own = self._streams.get(PROGRAMME, [])
+            acts = [*own, *self._streams[stream]] if stream != PROGRAMME else own
+            key = repr([(a.type, a.happened_on, a.recorded_at, a.body) for a in acts])
+            if key not in self._alike:
+                self._alike[key] = self._fold(stream, acts)
+            self._made[stream] = self._alike[key]
+        return self._made[stream]
+
+    def _fold(self, stream: str, acts: Sequence[Act]) -> tuple[str, Evidence, Adopted] | None:
+        days = self._days
+        found = fold(acts, as_of=days.as_of, known_by=days.known_by, zone=self._zone)
+        return (stream, found, adopt(found)) if found.basis is not None else None
+
+    def common(self, where: str) -> tuple[str, Evidence, Adopted]:
+        """Return the basis for a record from paper; see `known`."""
+        if self._asked:
+            choices = [self.of(case_stream(self._asked))]
+        elif self.of(PROGRAMME) is not None:
+            choices = [self.of(PROGRAMME)]
+        else:
+            choices = list({id(b): b for b in map(self.of, self._streams) if b}.values())
+        if len(choices) == 1 and choices[0] is not None:
+            return choices[0]
+        raise BasisUnclear(
+            "not clear under which basis a record from paper is judged",
+            got=self._asked or f"{len(choices)} different bases",
+            where=where,
+            expected="one basis that the ledger holds",
+            do="Name the case whose basis stands for it with --basis.",
+        )
+
+
+class _Folding:
+    """Scratch of one fold."""
+
+    def __init__(
+        self,
+        parts: dict[str, list[Act]],
+        days: Days,
+        zone: str,
+        payload: Callable[[str], bytes],
+        bases: _Bases,
+    ) -> None:
+        self.parts, self.days, self.zone = parts, days, zone
+        self.payload, self.bases = payload, bases
+        self.known = Known()
+        self.people: dict[str, _Person] = {}
+        self.doubts: dict[str, Doubt] = {}
+        self.together: dict[str, list[Attested]] = {}
+
+    def done(self) -> Known:
+        """Return what is known."""
+        asked = {"as_of": self.days.as_of, "known_by": self.days.known_by}
+        for stood in standing(self.parts["people"], zone=self.zone, **asked):  # type: ignore[arg-type]
+            _TAKERS[stood.act.type](self, stood)
+        self._records()
+        self._papers()
+        of_one: dict[str, list[Doubt]] = {}
+        for doubt in self.doubts.values():
+            kind, _, name = doubt.about.partition(":")
+            of_one.setdefault(name if kind == "person" else "", []).append(doubt)
+        for person, made in sorted(self.people.items()):
+            doubts = (*of_one.get(person, ()), *of_one.get("", ()))
+            self.known.histories[person] = History(
+                person,
+                tuple(made.held),
+                tuple(made.uses),
+                doubts,
+                tuple(made.credentials),
+                made.late_paper,
+                made.supplementary,
+            )
+        return self.known
+
+    def person(self, name: str) -> _Person:
+        """Return a person's scratch."""
+        return self.people.setdefault(name, _Person())
+
+    def _records(self) -> None:
+        days, acts = self.days, self.parts["records"]
+        issued = {
+            (a.body["record"], a.body["revision"]): a for a in acts if a.type == "RecordIssued"
+        }
+        states = record_states(acts, as_of=days.as_of, known_by=days.known_by, zone=self.zone)
+        for state in states:
+            if not state.replaced_by and state.signed_on is not None:
+                self._record(state, issued[(state.number, state.revision)].body)
+
+    def _record(self, state: RecordState, body: Any) -> None:
+        rows, employer = body.get("tests"), body.get("employer", "")
+        if rows is None:
+            rows, employer = _from_payload(self.payload(state.payload_sha256))
+        tests = tuple(test_of(row) for row in rows)
+        if not tests:
+            return
+        stream, gone = case_stream(state.case), state.withdrawn
+        whole = Qualification(
+            id=state.number,
+            person=state.person,
+            employer=employer,
+            process=tests[0].variables.process,
+            procedures=tuple(dict.fromkeys(t.procedure for t in tests)),
+            tests=tests,
+            certified_on=state.certified.on if state.certified else None,
+            withdrawn=Withdrawal(gone.on, gone.by, gone.reason) if gone else None,
+            accepted=tuple(Acceptance(a.employer, a.by, a.on) for a in state.accepted),
+            together=tuple(self.together.get(stream, ())),
+            supplements=body.get("supplements", ""),
+        )
+        self._keep(whole, self.bases.of(stream) or self.bases.common(state.name))
+
+    def _papers(self) -> None:
+        days = self.days
+        papers = fold_papers(
+            self.parts["papers"], as_of=days.as_of, known_by=days.known_by, zone=self.zone
+        )
+        for paper in papers.values():
+            if paper.brazed:
+                basis = self.bases.common(paper.id)
+                self._keep(of_paper(paper, adopted=basis[2]), basis)
+
+    def _keep(self, whole: Qualification, basis: tuple[str, Evidence, Adopted]) -> None:
+        stream, evidence, adopted = basis
+        self.known.bases[whole.id] = (stream.removeprefix("case/"), adopted)
+        made = self.person(whole.person)
+        if evidence.basis is not None:
+            made.late_paper = evidence.basis.option("late_paper")
+            made.supplementary = evidence.basis.option("supplementary_coupons")
+        made.held.extend(apart(whole))
+
+
+def _from_payload(data: bytes) -> tuple[list[dict[str, str]], str]:
+    """Judge the acts of a record's data again: its tests, and the employer that tested."""
+    from .judging import judge_acts
+    from .qualifiedtests import tests_of
+    from .recorddata import acts_of
+
+    kept = json.loads(data)
+    judged = judge_acts(acts_of(kept), as_of=parse_date(kept["decision"]["as_of"]))
+    return tests_of(judged.judgement), judged.judgement.evidence.employer
+
+
+def use_of(stood: Standing) -> Use:
+    """Return the use that a ``UseAttested`` act files; its paper is of the day of writing."""
+    b = stood.act.body
+    written = stood.first.recorded_at.date()
+    return Use(stood.act.happened_on, b["process"], b["procedure"], b["by"], written)
+
+
+def _use(into: _Folding, stood: Standing) -> None:
+    into.person(stood.act.body["person"]).uses.append(use_of(stood))
+
+
+def _doubt(into: _Folding, stood: Standing) -> None:
+    act = stood.act
+    if act.type == "DoubtRaised":
+        doubt = doubt_of(act)
+        named = act.body.get("doubt", "") or stood.sha256
+        if not doubt.about.startswith("instrument:"):
+            into.doubts[named] = doubt
+    elif act.body["doubt"] in into.doubts:
+        into.doubts[act.body["doubt"]] = cleared(into.doubts[act.body["doubt"]], act)
+
+
+def _credential(into: _Folding, stood: Standing) -> None:
+    b = stood.act.body
+    noted = Credential(b["kind"], b["issuer"], parse_date(b["until"]), stood.act.happened_on)
+    into.person(b["person"]).credentials.append(noted)
+
+
+def _representative(into: _Folding, stood: Standing) -> None:
+    """Take in the part of an employer in a joint session; one of a single employer says nothing."""
+    b = stood.act.body
+    if "present" in b:
+        into.together.setdefault(stood.first.stream, []).append(
+            Attested(
+                b["employer"],
+                b["person"],
+                b["present"],
+                b.get("compared", ""),
+                tuple(b.get("attested", ())),
+                dict(b.get("variables", {})),
+            )
+        )
+
+
+def _enrolled(into: _Folding, stood: Standing) -> None:
+    into.known.names[stood.act.body["person"]] = stood.act.body["name_commitment"]
+
+
+_TAKERS: dict[str, Callable[[_Folding, Standing], None]] = {
+    "UseAttested": _use,
+    "DoubtRaised": _doubt,
+    "DoubtCleared": _doubt,
+    "CredentialNoted": _credential,
+    "EmployerRepresentativeNamed": _representative,
+    "PersonEnrolled": _enrolled,
+}
