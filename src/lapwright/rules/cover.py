@@ -78,11 +78,15 @@ class Cover:
         Every qualification of every person.
     procedures : mapping
         Procedures known by id, for classes that name one.
+    unread : mapping
+        Person to qualifications in force whose range is not known here, such as those from
+        paper: what they may cover stays open.
     """
 
     classes: tuple[JointClass, ...]
     held: tuple[HeldOn, ...]
     procedures: Mapping[str, Procedure] = field(default_factory=dict)
+    unread: Mapping[str, str] = field(default_factory=dict)
     _lines: dict[str, list[tuple[int, JointClass]]] = field(default_factory=dict, init=False)
     _ordered: dict[str, list[Run]] = field(default_factory=dict, init=False)
     _known: dict[Hashable, Masks] = field(default_factory=dict, init=False)
@@ -108,7 +112,7 @@ class Cover:
         """
         known = self._rows.get(person)
         if known is None:
-            known = (self._all,) * 3
+            known = (self._all, 0, 0) if self.unread.get(person) else (self._all,) * 3
             for group in self._groups.get(person, ()):
                 known = _best(known, self._of_group(group))
             self._rows[person] = known
@@ -133,8 +137,9 @@ class Cover:
         close = [g for g in groups if sum(m >> line & 1 for m in self._of_group(g)) == state]
         options = [o for n, g in enumerate(close) for o in self._options(g, about, n)]
         if not options:
-            return Answer(person, about.id, combine([_nobody(person, about)]), "", ())
-        key, group, verdict, lacks = min(options, key=lambda o: o[0])
+            alone = _nobody(person, about, self.unread.get(person, ""))
+            return Answer(person, about.id, combine([alone]), "", ())
+        _, group, verdict, lacks = min(options, key=lambda o: o[0])
         found = tuple(f for f in verdict.findings if f not in group.gate)
         return Answer(person, about.id, verdict, group.held.id, lacks, combine(found))
 
@@ -310,10 +315,14 @@ def _nearness(verdict: Verdict, lacks: Sequence[Lack], group: Group, number: int
     return (state_of(verdict), confirmed, failing, excess, group.held.id, number)
 
 
-def _nobody(person: str, about: JointClass) -> Finding:
-    """Return the answer for somebody who holds no passed joint at all."""
+def _nobody(person: str, about: JointClass, unread: str) -> Finding:
+    """Return the answer for somebody without a passed joint that can be reckoned with."""
+    subject = Subject("joint", about.id)
+    if unread:
+        told = Message("cover.unread", held=unread)
+        return Finding("range.no_test", subject, Outcome.UNDETERMINED, told, why=Why.NEEDS_DATA)
     told = Message("cover.nothing_held", person=person)
-    return Finding("range.no_test", Subject("joint", about.id), Outcome.NOT_MET, told)
+    return Finding("range.no_test", subject, Outcome.NOT_MET, told)
 
 
 def _unknown(about: JointClass) -> Finding:

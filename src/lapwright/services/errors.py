@@ -401,7 +401,7 @@ class JointFileRefused(LapwrightError):
 
 
 class MappingRefused(LapwrightError):
-    """The file of columns does not fit the list: a column that is not there, a field given twice."""
+    """The file of columns does not fit the list: no such column, a field given twice."""
 
     code = "JOINT-002"
 
@@ -436,10 +436,12 @@ class CoverDaysRefused(LapwrightError):
     code = "COVER-002"
 
 
-class CoverTwice(LapwrightError):
-    """One case folder, or one person with two marks, stands twice among the sources."""
+class CoverEmployers(LapwrightError):
+    """The sources serve several employers, and it is not said for which the cover is asked."""
 
     code = "COVER-003"
+
+
 class UseRefused(LapwrightError):
     """A use that cannot be attested: in the future, or by the brazer."""
 
