@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, date, datetime, time
 from typing import Any
 
-from lapwright.core.acts import Act
+from lapwright.core.acts import ACT_TYPES, Act
 from lapwright.ledger.log import Log, MemoryLog
 from lapwright.rules.rulebook import load_edition
 
@@ -25,7 +25,7 @@ def act(
     type_: str, body: dict[str, Any], on: date, written: date | None = None, **more: Any
 ) -> Act:
     """Return an act of the programme."""
-    more.setdefault("stream", "programme")
+    more = {"stream": "programme", "version": ACT_TYPES[type_][0]} | more
     return Act(type_, body, on, "lead", at(written or on), **more)
 
 

@@ -9,6 +9,7 @@ from typing import Any
 from lapwright.core.evidence import Doubt
 from lapwright.core.outcomes import Outcome, Verdict, combine
 from lapwright.core.times import parse_date
+from lapwright.rules.borrowed import Borrowed, judge_borrowed
 from lapwright.rules.continuity import Use, standing_on
 from lapwright.rules.inforce import Held, in_force
 from lapwright.rules.installers import judge_installer, judge_may_braze, judge_on_site
@@ -134,4 +135,11 @@ def site(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     return judge_on_site("J1", parse_date(given["brazed"]), filed, adopted=adopted)
 
 
-CHECKS = {f"inforce.{f.__name__}": f for f in (on_days, installer, site)}
+def borrowed(adopted: Adopted, given: Mapping[str, Any]) -> Any:
+    """Judge a procedure that another group qualified."""
+    signed = parse_date(given["signed"]) if given.get("signed") else None
+    asked = Borrowed("P1", "Quillon Pipeworks", given["meets"], signed, given.get("tested", ()))
+    return judge_borrowed(asked, adopted=adopted)
+
+
+CHECKS = {f"inforce.{f.__name__}": f for f in (on_days, installer, site, borrowed)}
