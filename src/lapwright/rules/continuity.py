@@ -11,9 +11,11 @@ keeps the question open where it would decide it.
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from functools import lru_cache
 
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
@@ -118,11 +120,16 @@ def first_late_day(last: date, rule: Rule) -> date:
     rule : Rule
         ``continuity.max_gap`` with its operator.
     """
-    months, unit = rule.value.split()
-    if unit != "months" or rule.operator not in (">=", ">"):
+    if not rule.value.endswith(" months") or rule.operator not in (">=", ">"):
         raise ValueError(f"{rule.key}: months with > or >= are wanted")
-    complete = add_months(last, int(months))
-    return complete if rule.operator == ">=" else complete + timedelta(days=1)
+    return _first_late(last, rule.value, rule.operator)
+
+
+# Many people braze on the same days; each day is reckoned once.
+@lru_cache(maxsize=8192)
+def _first_late(last: date, value: str, operator: str) -> date:
+    complete = add_months(last, int(value.split()[0]))
+    return complete if operator == ">=" else complete + timedelta(days=1)
 
 
 def intervals(
@@ -241,25 +248,32 @@ def _opened_by(reckoned: Reckoned, on: date) -> str:
 
 
 def late_uses(clock: Clock, *, adopted: Adopted) -> tuple[Use, ...]:
-    """Return the uses whose paper came only after the clock would have run out without them.
+    """Return the timely uses whose paper came only after the clock would have run out without them.
 
-    A use whose day of writing nobody stated is one of them.
+    A use whose day of writing nobody stated is one of them. One that came itself too late
+    is none: it heals nothing, whenever it was written down.
     """
     late: dict[Use, None] = {}
     every = replace(clock, late_paper="")
     for rule in _known(adopted):
-        sure, maybe = _sorted_out(every, _scope(rule, adopted), rule)
-        late |= dict.fromkeys(u for u in (*sure, *maybe) if _late(u, clock, rule))
+        written_late = _written_late(clock, rule)
+        if written_late:
+            sure, maybe = _sorted_out(every, _scope(rule, adopted), rule)
+            late |= dict.fromkeys(u for u in (*sure, *maybe) if u in written_late)
     return tuple(sorted(late, key=lambda u: u.on))
 
 
-def judge_late_paper(clock: Clock, *, adopted: Adopted) -> Finding | None:
+def judge_late_paper(
+    clock: Clock, *, adopted: Adopted, late: Sequence[Use] | None = None
+) -> Finding | None:
     """Tell the uses that were proved late; ``None`` where there are none.
 
     They count: a gap is in the brazing, not in the filing. Where the programme
     refuses late paper they prove nothing, which `judge_unbroken` has reckoned with.
+    ``late`` are the `late_uses` of the clock, where they are known already.
     """
-    late = late_uses(clock, adopted=adopted)
+    if late is None:
+        late = late_uses(clock, adopted=adopted)
     if not late or not adopted.has("late.paper"):
         return None
     ask = Question("late.paper", Subject("person", clock.person), adopted)
@@ -322,6 +336,7 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
     """Return the uses that prove, and those that would prove if their entry were complete."""
     sure: list[Use] = []
     maybe: list[Use] = []
+    written_late = _written_late(clock, rule) if clock.late_paper == REFUSED else frozenset()
     for use in sorted(clock.uses, key=lambda u: u.on):
         other_process = use.process and use.process != clock.process
         known = not _nameless(use, scope)
@@ -329,7 +344,7 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
             scope == "procedure" and known and use.procedure not in clock.procedures
         ):
             continue
-        refused = clock.late_paper == REFUSED and _late(use, clock, rule)
+        refused = use in written_late
         if refused and use.written_on is not None:
             continue
         whole = use.process and known and use.by not in ("", clock.person) and not refused
@@ -341,10 +356,17 @@ def _nameless(use: Use, scope: str) -> str:
     return "nameless" if scope == "procedure" and not use.procedure else ""
 
 
-def _late(use: Use, clock: Clock, rule: Rule) -> object:
-    """Return whether the paper came after the clock had run out without this use."""
-    same = (u.on for u in clock.uses if u.process == clock.process)
-    before = [d for d in (*clock.brazed, *same) if d < use.on]
-    if not before:
-        return False
-    return use.written_on is None or use.written_on >= first_late_day(max(before), rule)
+def _written_late(clock: Clock, rule: Rule) -> frozenset[Use]:
+    """Return the timely uses of the process whose paper came after the clock had run out."""
+    suspect = [u for u in clock.uses if u.written_on is None or u.written_on > u.on]
+    if not suspect:
+        return frozenset()
+    same = [u.on for u in clock.uses if u.process == clock.process]
+    days = sorted({*clock.brazed, *(r.on for r in clock.renewed), *same})
+    found = set()
+    for use in suspect:
+        place = bisect_left(days, use.on)
+        ended = first_late_day(days[place - 1], rule) if place else date.min
+        if use.on < ended and (use.written_on is None or use.written_on >= ended):
+            found.add(use)
+    return frozenset(found)

@@ -64,6 +64,7 @@ class Held:
     adopted: Adopted
     clock: Clock
     clocks: tuple[Reckoned, ...]
+    late: tuple[Use, ...] = ()
 
     def on(self, day: date, *, position: str = "") -> Verdict:
         """Return the verdict of a day with every finding.
@@ -80,7 +81,7 @@ class Held:
     def findings(self, day: date, *, position: str = "") -> Iterator[Finding]:
         """Yield every finding of a day: clocks first."""
         yield judge_unbroken(self.clock, day, adopted=self.adopted, reckoned=self.clocks)
-        late = judge_late_paper(self.clock, adopted=self.adopted)
+        late = judge_late_paper(self.clock, adopted=self.adopted, late=self.late)
         if late is not None:
             yield late
         yield from self.qualification.standing
@@ -114,11 +115,11 @@ class Held:
         span = standing_on(clock.proved, day)
         if span is None:
             return ()
-        late = set(late_uses(self.clock, adopted=self.adopted))
         links = [Link(d, COUPON) for d in self.clock.brazed]
         links += [Link(r.on, RENEWED, r.record, r.procedure) for r in clock.renewed]
         links += [
-            Link(u.on, USE, u.by, u.procedure, "late" if u in late else "") for u in clock.counted
+            Link(u.on, USE, u.by, u.procedure, "late" if u in self.late else "")
+            for u in clock.counted
         ]
         first: dict[date, Link] = {}
         for link in sorted(links, key=lambda k: (k.on, k.kind)):
@@ -151,6 +152,7 @@ def in_force(
         adopted,
         clock,
         reckon(clock, adopted=adopted),
+        late_uses(clock, adopted=adopted),
     )
 
 

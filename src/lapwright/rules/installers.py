@@ -42,8 +42,12 @@ def judge_installer(
     wanted = [str(r.value) for r in adopted.all(CREDENTIAL) if r.value is not None]
     if not wanted:
         return ask.no_text()
-    own = [c for c in held if any(_names(c.kind, w) for w in wanted)]
+    noted = tuple(held)
+    own = [c for c in noted if any(_names(c.kind, w) for w in wanted)]
     shown = {"person": person, "day": day.isoformat(), "wanted": ", ".join(dict.fromkeys(wanted))}
+    bare = [c.kind for c in noted if "installer" in c.kind.lower().split()]
+    if not own and bare:
+        return ask.needs(Message("installer.unclear", kind=bare[0], **shown), observed=bare[0])
     if not own:
         return ask.answer(lambda _: not_met("installer.none", **shown))
     best = max(own, key=lambda c: c.until)

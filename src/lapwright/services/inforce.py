@@ -179,12 +179,15 @@ def answer(found: Known, asked: Asked, names: dict[str, str]) -> People:
 
 
 def _rows(history: History, found: Known, asked: Asked) -> Iterator[Row]:
+    day = asked.days.as_of
     for qualification in history.qualifications:
+        if qualification.brazed_on > day and not asked.person:
+            continue  # nobody held it yet
         basis, adopted = found.bases[qualification.id]
         for employer in qualification.employers:
             if asked.employer in ("", employer):
                 held = in_force(history, qualification, adopted=adopted, employer=employer)
-                yield row_on(held, asked.days.as_of, basis=basis)
+                yield row_on(held, day, basis=basis)
 
 
 def row_on(held: Held, day: date, *, basis: str = "") -> Row:

@@ -36,13 +36,15 @@ PARTS = {
 }
 _PART_OF = {kind: part for part, kinds in PARTS.items() for kind in kinds}
 _WANTED = frozenset((*_PART_OF, *CHANGES))
+# What the programme files for everybody: its basis, and doubts about processes and procedures.
+_COMMON = frozenset((*PARTS["basis"], "DoubtRaised", "DoubtCleared", *CHANGES))
 _TYPE = re.compile(rb'"type":"([A-Za-z]+)","version":"\d+"\}$')
 _TAIL = 90  # bytes that hold the type of every act this program writes
 
 
 def every_act(log: Log) -> list[Act]:
     """Return the acts of a whole ledger that can say what is in force, oldest first."""
-    return list(_wanted(log.entries()))
+    return list(_wanted(log.entries(), _WANTED))
 
 
 def acts_about(log: Log, person: str) -> list[Act]:
@@ -53,20 +55,19 @@ def acts_about(log: Log, person: str) -> list[Act]:
     log : Log
         The ledger.
     person : str
-        Id of the person.
+        Id of the person. Doubts about a process or a procedure are looked for in the
+        programme's own stream, where they are filed.
     """
     own = gather(log, f"person:{person}")
-    acts = list(_wanted(own))
-    subjects = {s for act in acts for s in _also(act, person)}
-    streams = [
-        case_stream(a.body["case"])
-        for a in acts
-        if a.type == "RecordIssued" and a.body["person"] == person
-    ]
-    found = {e.seq: e for e in (*own, *gather(log, *sorted(subjects)))}
-    for stream in dict.fromkeys((PROGRAMME, *streams)):
+    acts = list(_wanted(own, _WANTED))
+    mine = [a.body for a in acts if a.body.get("person") == person]
+    records = sorted({f"record:{b[k]}" for b in mine for k in ("record", "paper") if b.get(k)})
+    found = {e.seq: e for e in (*own, *gather(log, *records))}
+    for stream in dict.fromkeys(case_stream(b["case"]) for b in mine if b.get("case")):
         found |= {e.seq: e for e in log.entries(stream=stream)}
-    return list(_wanted(found[seq] for seq in sorted(found)))
+    common = {e.seq: e for e in log.entries(stream=PROGRAMME) if _type(e) in _COMMON}
+    found |= common
+    return list(_wanted((found[seq] for seq in sorted(found)), _WANTED))
 
 
 def parted(acts: Sequence[Act]) -> dict[str, list[Act]]:
@@ -91,26 +92,15 @@ def parted(acts: Sequence[Act]) -> dict[str, list[Act]]:
     return found
 
 
-def _wanted(entries: Iterable[Entry]) -> Iterator[Act]:
+def _wanted(entries: Iterable[Entry], types: frozenset[str]) -> Iterator[Act]:
     for entry in entries:
-        raw = entry.raw
-        found = _TYPE.search(raw, max(0, len(raw) - _TAIL))
-        if found is None or found.group(1).decode() in _WANTED:
+        kind = _type(entry)
+        if not kind or kind in types:
             yield entry.act
 
 
-def _also(act: Act, person: str) -> Iterator[str]:
-    """Yield the records, papers, procedures and processes of a person that an act names."""
-    body = act.body
-    if body.get("person") != person:
-        return
-    for key in ("record", "paper"):
-        if body.get(key):
-            yield f"record:{body[key]}"
-    rows = [body, *body.get("tests", ())]
-    named = [(k, r.get(k, "")) for r in rows for k in ("procedure", "process")]
-    named.append(("process", body.get("variables", {}).get("process", "")))
-    for kind, name in named:
-        name = name.get("bps", "") if isinstance(name, dict) else name
-        if name:
-            yield f"{kind}:{name}"
+def _type(entry: Entry) -> str:
+    """Return the type of an entry's act from its last bytes; empty where they are others."""
+    raw = entry.raw
+    found = _TYPE.search(raw, max(0, len(raw) - _TAIL))
+    return found.group(1).decode() if found else ""

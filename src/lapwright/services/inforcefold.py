@@ -1,10 +1,15 @@
-"""From acts to one history a person: records, papers, uses, doubts, credentials."""
+"""From acts to one history a person: records, papers, uses, doubts, credentials.
+
+Everything that was written by the day of knowledge is taken in, whenever it happened:
+the intervals answer for a day, and what came after it changes no interval before it. A
+signature after the day leaves it held; a doubt or a withdrawal may reach back to it.
+"""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Any
 
@@ -32,6 +37,8 @@ from lapwright.rules.rulebook import Adopted
 from .errors import BasisUnclear
 from .inforceacts import parted
 from .qualifiedtests import of_paper, test_of
+
+EVER = date.max
 
 
 @dataclass(frozen=True)
@@ -121,8 +128,14 @@ class _Bases:
 
     def _fold(self, stream: str, acts: Sequence[Act]) -> tuple[str, Evidence, Adopted] | None:
         days = self._days
-        found = fold(acts, as_of=days.as_of, known_by=days.known_by, zone=self._zone)
-        return (stream, found, adopt(found)) if found.basis is not None else None
+        found = fold(acts, as_of=EVER, known_by=days.known_by, zone=self._zone)
+        if found.basis is None:
+            return None
+        # Rules as dated on the day asked about; a rule confirmed since is confirmed.
+        on = days.as_of
+        whole = adopt(found)
+        ticks = tuple(replace(c, on=min(c.on, on)) for c in whole.confirmations)
+        return stream, found, Adopted(whole.editions, on, ticks)
 
     def common(self, where: str) -> tuple[str, Evidence, Adopted]:
         """Return the basis for a record from paper; see `known`."""
@@ -163,8 +176,8 @@ class _Folding:
 
     def done(self) -> Known:
         """Return what is known."""
-        asked = {"as_of": self.days.as_of, "known_by": self.days.known_by}
-        for stood in standing(self.parts["people"], zone=self.zone, **asked):  # type: ignore[arg-type]
+        people, known_by = self.parts["people"], self.days.known_by
+        for stood in standing(people, as_of=EVER, known_by=known_by, zone=self.zone):
             _TAKERS[stood.act.type](self, stood)
         self._records()
         self._papers()
@@ -190,11 +203,12 @@ class _Folding:
         return self.people.setdefault(name, _Person())
 
     def _records(self) -> None:
-        days, acts = self.days, self.parts["records"]
+        acts = self.parts["records"]
         issued = {
             (a.body["record"], a.body["revision"]): a for a in acts if a.type == "RecordIssued"
         }
-        states = record_states(acts, as_of=days.as_of, known_by=days.known_by, zone=self.zone)
+        known_by = self.days.known_by
+        states = record_states(acts, as_of=EVER, known_by=known_by, zone=self.zone)
         for state in states:
             if not state.replaced_by and state.signed_on is not None:
                 self._record(state, issued[(state.number, state.revision)].body)
@@ -223,10 +237,8 @@ class _Folding:
         self._keep(whole, self.bases.of(stream) or self.bases.common(state.name))
 
     def _papers(self) -> None:
-        days = self.days
-        papers = fold_papers(
-            self.parts["papers"], as_of=days.as_of, known_by=days.known_by, zone=self.zone
-        )
+        known_by = self.days.known_by
+        papers = fold_papers(self.parts["papers"], as_of=EVER, known_by=known_by, zone=self.zone)
         for paper in papers.values():
             if paper.brazed:
                 basis = self.bases.common(paper.id)
