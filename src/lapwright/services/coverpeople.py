@@ -23,6 +23,7 @@ from .emit import case_stream
 from .errors import CaseIdTwice, CoverEmployers, CoverNobody
 from .inforce import Asked, People, Row, answer, in_force_of_log
 from .inforcefold import Known
+from .register import record_stream
 
 Progress = Callable[[str], None]
 
@@ -48,7 +49,7 @@ class Brazer:
 
 @dataclass(frozen=True)
 class Holders:
-    """Everybody with a qualification, and the judged cases behind the records."""
+    """Everybody with a qualification, and the judged cases behind them, by qualification."""
 
     people: People
     judged: Mapping[str, Judgement]
@@ -87,7 +88,7 @@ class Holders:
         self, row: Row, gates: Mapping[str, tuple[Finding, ...]], same: dict[object, Adopted]
     ) -> HeldOn | None:
         q = row.held.qualification
-        judgement = self.judged.get(row.basis)
+        judgement = self.judged.get(q.id)
         if judgement is None or judgement.evidence.basis is None:
             return None
         coupons = {t.coupon for t in q.tests}
@@ -126,9 +127,19 @@ def holders_of_log(log: Log, files: FileStore, asked: Asked) -> Holders:
     CoverNobody, CoverEmployers, BasisUnclear
     """
     people = in_force_of_log(log, files, asked)
-    cases = {r.basis for r in people.rows if r.held.qualification.source == RECORD}
-    judged = {case: judgement for case in sorted(cases) if (judgement := _judge(log, case, asked))}
-    return _holders(people, judged, asked)
+    records = {q.id for r in people.rows if (q := r.held.qualification).source == RECORD}
+    judged: dict[str, Judgement] = {}
+    for record in sorted(records):
+        judgement = _judge(log, _case_of(log, record), asked)
+        if judgement is not None:
+            judged[record] = judgement
+    return _holders(people, judged)
+
+
+def _case_of(log: Log, record: str) -> str:
+    """Return the case that a record was issued for; equal bases of cases are one, cases are not."""
+    issued = (e.act for e in log.entries(stream=record_stream(record)))
+    return next((str(a.body["case"]) for a in issued if a.type == "RecordIssued"), "")
 
 
 def _judge(log: Log, case: str, asked: Asked) -> Judgement | None:
@@ -179,7 +190,7 @@ def holders_of_cases(
         before = found.histories.get(evidence.brazer, History(evidence.brazer, ()))
         held = (*before.qualifications, *of_case(judgement))
         found.histories[evidence.brazer] = replace(before, qualifications=held)
-    return _holders(answer(found, asked, names), judged, asked)
+    return _holders(answer(found, asked, names), judged)
 
 
 def _twice(case: str, folder: Path) -> CaseIdTwice:
@@ -192,7 +203,7 @@ def _twice(case: str, folder: Path) -> CaseIdTwice:
     )
 
 
-def _holders(people: People, judged: Mapping[str, Judgement], asked: Asked) -> Holders:
+def _holders(people: People, judged: Mapping[str, Judgement]) -> Holders:
     if not people.rows:
         raise CoverNobody(
             "nobody with a qualification",
@@ -220,7 +231,8 @@ def _holders(people: People, judged: Mapping[str, Judgement], asked: Asked) -> H
 def _brazers(people: People, judged: Mapping[str, Judgement]) -> Iterator[Brazer]:
     for person in dict.fromkeys(r.held.history.person for r in people.rows):
         own = [r for r in people.rows if r.held.history.person == person]
-        marks = [judged[r.basis].evidence.mark for r in own if r.basis in judged]
+        ids = [r.held.qualification.id for r in own]
+        marks = [judged[i].evidence.mark for i in ids if i in judged]
         ends = [r.ends for r in own if r.ends is not None]
         install = tuple(f for f in people.installers if f.subject.id == person)
         name = people.names.get(person, person)

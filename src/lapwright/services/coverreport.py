@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Why
@@ -38,20 +38,24 @@ def reason_of(answer: Answer) -> str:
         return word("cover.by", record=answer.by)
     if answer.lacks:
         parts = [_lack(k.finding, float(k.by)) for k in answer.lacks]
-        return "; ".join([*parts, *_gate(answer)])
+        return _joined([*parts, *_gate(answer)])
     told = [*_gate(answer), *(say(f.message) for f in _open(answer))]
-    return in_both_units("; ".join(dict.fromkeys(told))) or outcome_word(
-        answer.verdict.outcome, answer.verdict.why
-    )
+    return in_both_units(_joined(told)) or outcome_word(answer.verdict.outcome, answer.verdict.why)
 
 
 def _lack(finding: Finding, by: float) -> str:
     """Return one variable that is missing, with its excess."""
-    name = word(f"cover.lack.{finding.rule.split('.', 1)[0]}") if not by else ""
     told = in_both_units(say(finding.message))
-    if by:
-        return word("cover.lack.by", told=told, percent=f"{100 * by:.1f} %")
-    return f"{name}: {told}" if name else told
+    return word("cover.lack.by", told=_bare(told), percent=f"{100 * by:.1f} %") if by else told
+
+
+def _joined(parts: Iterable[str]) -> str:
+    """Return sentences as one, each once."""
+    return "; ".join(dict.fromkeys(_bare(p) for p in parts))
+
+
+def _bare(told: str) -> str:
+    return told[:-1] if told.endswith(".") else told
 
 
 def _gate(answer: Answer) -> list[str]:
@@ -185,17 +189,12 @@ def reasons_csv(found: JobCover) -> bytes:
     few = len(found.classes) * len(found.brazers) <= MOST_REASONS
     names_of = {b.id: b.shown for b in found.brazers}
     for i in range(len(found.classes)):
-        cells = [found.answer(b, i) for b in found.brazers] if few else [_first(found, i)]
+        cells = [found.answer(b, i) for b in found.brazers] if few else [found.nearest(i)]
         for a in cells:
             told = outcome_word(a.verdict.outcome, a.verdict.why)
             row = (a.about, names_of[a.person], told, a.by, reason_of(a))
             writer.writerow([_plain(t) for t in row])
     return out.getvalue().encode()
-
-
-def _first(found: JobCover, line: int) -> Answer:
-    best = min(found.brazers, key=lambda b: found.now.state(b.id, line))
-    return found.answer(best, line)
 
 
 def _plain(text: str) -> str:
@@ -232,7 +231,7 @@ def cover_lines(found: JobCover) -> Iterator[str]:
 
 
 def _nobody_line(found: JobCover, line: int) -> str:
-    answer = _first(found, line)
+    answer = found.nearest(line)
     open_ = sum(1 for b in found.brazers if 0 < found.now.state(b.id, line) < STRICT + 1)
     return word("cover.nobody", open=str(open_), person=answer.person, reason=reason_of(answer))
 

@@ -195,8 +195,7 @@ def _whole(found: JobCover, line: int) -> str:
 
 def _nobody(found: JobCover, line: int) -> NobodyRow:
     made = found.classes[line]
-    best = min(found.brazers, key=lambda b: found.now.state(b.id, line))
-    answer = found.nearest(line) if len(found.brazers) <= ACROSS * 4 else found.answer(best, line)
+    answer = found.nearest(line)
     names = {b.id: b.shown for b in found.brazers}
     a = made.about
     return NobodyRow(
@@ -279,7 +278,7 @@ def _reasons(found: JobCover) -> Iterator[DailyReason]:
             if name != ASSIGN:
                 label = f"{made.about.size} {made.about.tube_type} {made.about.position}"
                 told.setdefault((name, _why(found, b, i)), []).append(label)
-        for (name, reason), labels in told.items():
+        for (name, reason), labels in sorted(told.items(), key=lambda t: t[0][0] != CALL):
             yield DailyReason(b.shown, ", ".join(dict.fromkeys(labels)), _daily(name), reason)
 
 

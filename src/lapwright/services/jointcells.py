@@ -124,6 +124,7 @@ def faults_of(texts: Mapping[str, str], mapping: ColumnMap) -> Iterator[RowFault
         try:
             exact[name] = change(name, exact, mapping)
         except RowFault as fault:
+            exact[name] = ""  # what leans on it is not told as well
             yield fault
 
 
@@ -210,7 +211,7 @@ def _cup(name: str, texts: Mapping[str, str], mapping: ColumnMap) -> str:
             raise RowFault("overlap", "empty: no table has the cup of a maker's part; measure it")
         return MAKER
     text = _standard(name, texts, mapping)
-    if not texts["overlap"] or texts["overlap"].casefold() == "table":
+    if texts["size"] and texts["overlap"].casefold() in ("", "table"):
         _refer(name, lambda: cup(text, texts["size"]))
     return text
 

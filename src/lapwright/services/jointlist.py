@@ -17,9 +17,9 @@ from typing import Any
 from lapwright.reference.strictyaml import read_yaml
 
 from .atomic import write_made
-from .errors import JointLinesRefused, JointsEmpty, MappingRefused
+from .errors import JointFileRefused, JointLinesRefused, JointsEmpty, MappingRefused
 from .jointcells import Fault, RowFault, checked, faults_of, texts_of
-from .jointmapping import FIELDS, ColumnMap, load_mapping, mapping_beside, not_confirmed
+from .jointmapping import FIELDS, ColumnMap, load_mapping, mapping_beside, not_confirmed, propose
 from .jointmapping import write_proposal as _propose
 from .jointtable import Cell, Table, read_table
 from .text import word
@@ -117,12 +117,26 @@ def read_joint_list(path: Path, *, mapping: Path | None = None) -> JointList:
     """
     place = mapping or mapping_beside(path)
     if not place.exists():
-        heads = read_table(path)
-        _propose(place, heads.heads, sheet=heads.sheet)
+        _propose(place, *_likely_heads(path))
         raise not_confirmed(place, "everything: a proposal was just written there")
     sheet, header_row = _where(place)
     table = read_table(path, sheet=sheet, header_row=header_row)
     return _read(table, load_mapping(place, table.heads))
+
+
+def _likely_heads(path: Path) -> tuple[Table, int]:
+    """Return the list as read from the row, of the first ten, whose heads say the most."""
+    found: list[tuple[int, int, Table]] = []
+    for number in range(1, 11):
+        try:
+            table = read_table(path, header_row=number)
+        except JointFileRefused:  # an empty row is no row of heads
+            continue
+        found.append((len(propose(table.heads)), -number, table))
+    if not found:
+        return read_table(path), 1
+    _, number, table = max(found, key=lambda f: f[:2])
+    return table, -number
 
 
 def _where(place: Path) -> tuple[str, int]:

@@ -17,6 +17,7 @@ from lapwright.reference.strictyaml import read_yaml
 
 from .atomic import write_bytes
 from .errors import MappingNotConfirmed, MappingRefused
+from .jointtable import Table
 from .schema import check
 from .text import word
 
@@ -48,7 +49,6 @@ FIELDS: dict[str, tuple[str, ...]] = {  # field -> words of a head that propose 
     "joint_type": ("joint type",),
 }
 MUST = ("size", "tube", "type", "fitting", "filler", "flux", "position")
-MUST_CONFIRM = ("id", *MUST)
 PROPOSED = {  # what a medical-gas job usually is; the person confirms it with the rest
     "tube": "ASTM B819",
     "tube_metal": "copper",
@@ -139,31 +139,32 @@ def _plain(head: str) -> str:
     return " ".join(re.sub(r"[^a-z0-9]+", " ", text).split())
 
 
-def write_proposal(path: Path, heads: Sequence[str], *, sheet: str) -> dict[str, str]:
+def write_proposal(path: Path, table: Table, header_row: int) -> dict[str, str]:
     """Write a proposed mapping for a person to check; a file that is there stays.
 
     Parameters
     ----------
     path : Path
         Where it goes.
-    heads : sequence of str
-        The cells of the head row.
-    sheet : str
-        The sheet of a workbook, empty for CSV.
+    table : Table
+        The list as read with that row of heads.
+    header_row : int
+        The row that holds the heads.
     """
-    columns = propose(heads)
+    columns = propose(table.heads)
     if not path.exists():
-        write_bytes(path, "\n".join(_proposal(columns, heads, sheet)).encode() + b"\n")
+        told = _proposal(columns, table, header_row)
+        write_bytes(path, "\n".join(told).encode() + b"\n")
     return columns
 
 
-def _proposal(columns: Mapping[str, str], heads: Sequence[str], sheet: str) -> Iterator[str]:
+def _proposal(columns: Mapping[str, str], table: Table, header_row: int) -> Iterator[str]:
     yield "# How the columns of this list are read. Check every line, then fill in 'confirmed'."
     yield f"schema: {FORM}"
-    if sheet:
-        yield f"sheet: {_quoted(sheet)}"
-    yield 'header_row: "1"'
-    left = [h for h in heads if h and h not in columns.values()]
+    if table.sheet:
+        yield f"sheet: {_quoted(table.sheet)}"
+    yield f'header_row: "{header_row}"'
+    left = [h for h in table.heads if h and h not in columns.values()]
     if left:
         yield f"# not read: {', '.join(left)}"
     yield f"# fields that a column may hold: {', '.join(FIELDS)}"
