@@ -131,6 +131,20 @@ def test_each_stream_counts_its_own_entries(log: Log) -> None:
     assert [e.seq for e in log.entries(since=2)] == [2, 3]
 
 
+def test_what_is_looked_at_first_leaves_nothing_when_it_refuses(log: Log) -> None:
+    def refuse() -> None:
+        log.put_side("ab", "Ines Marlowe", b"salt" * 4)
+        raise LookupError(log.size())
+
+    log.append(_acts(2))
+    with pytest.raises(LookupError, match="2"):
+        log.append(_acts(1), first=refuse)
+    assert log.size() == 2
+    seen: list[int] = []
+    log.append(_acts(1), first=lambda: seen.append(log.size()))
+    assert (seen, log.size()) == ([2], 3)
+
+
 def test_a_writer_who_has_not_seen_the_stream_is_refused(log: Log) -> None:
     log.append(_acts(2), expect={"case/A": 0})
     with pytest.raises(StreamMoved, match="LEDG-005"):

@@ -187,11 +187,11 @@ def test_of_two_importers_the_slower_one_is_refused(tmp_path: Path, empty: Progr
     class Raced(MemoryLog):
         """Somebody else files the case just before the first append."""
 
-        def append(self, acts: Any, *, expect: Any = None) -> Any:
+        def append(self, acts: Any, **kept: Any) -> Any:
             if not self.size():
                 other = list(acts)
                 super().append(other[:5])
-            return super().append(acts, expect=expect)
+            return super().append(acts, **kept)
 
     log = Raced()
     with pytest.raises(StreamMoved, match="LEDG-005"):

@@ -11,6 +11,7 @@ from lapwright.core.acts import Act
 from lapwright.core.outcomes import Finding, Outcome, Why
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import MemoryLog
+from lapwright.services.bearing import bearing_acts
 from lapwright.services.casefolder import open_case
 from lapwright.services.credentials import (
     Credential,
@@ -18,7 +19,7 @@ from lapwright.services.credentials import (
     credentials,
     note_credential,
 )
-from lapwright.services.doubts import clear_doubt, doubt_acts, doubt_on, raise_doubt, touched
+from lapwright.services.doubts import clear_doubt, doubt_on, raise_doubt, touched
 from lapwright.services.errors import (
     DoubtUnknown,
     InstrumentUnknown,
@@ -182,13 +183,13 @@ def test_the_whole_case_is_open_while_a_doubt_stands(log: MemoryLog) -> None:
 
 def test_the_programme_s_acts_on_a_case_s_instruments_are_found_by_name(log: MemoryLog) -> None:
     acts = [e.act for e in log.entries() if e.stream == "case/TST-01"]
-    assert doubt_acts(log, acts, as_of=date(2026, 6, 1)) == ()
+    assert bearing_acts(log, acts) == ()
     id_ = _doubt(log, "CAL-2")
     clear_doubt(id_, log, on=date(2026, 5, 20), reason="too small", writing=WRITING)
-    found = doubt_acts(log, acts, as_of=date(2026, 6, 1))
+    found = bearing_acts(log, acts)
     assert [a.type for a in found] == ["DoubtRaised", "DoubtCleared"]
     other = [a for a in acts if a.type == "PersonEnrolled"]
-    assert doubt_acts(log, other, as_of=date(2026, 6, 1)) == ()
+    assert bearing_acts(log, other) == ()
 
 
 def test_a_doubted_instrument_is_told_in_the_register(log: MemoryLog) -> None:

@@ -44,6 +44,19 @@ def as_of_option(function: F) -> F:
     )(function)
 
 
+def asked_options(function: F) -> F:
+    """Add the day asked about and the day of knowledge."""
+    as_of = click.option(
+        "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
+    )
+    known_by = click.option(
+        "--known-by",
+        type=Day(),
+        help="Only what was written by the end of this day, in the programme's zone.",
+    )
+    return as_of(known_by(function))
+
+
 def today() -> date:
     """Return the present civil day of this machine."""
     return datetime.now(UTC).astimezone().date()

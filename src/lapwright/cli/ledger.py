@@ -1,4 +1,4 @@
-"""``lapwright ledger``: write the ledger out, take it in, prove, back up, restore, rebuild."""
+"""``lapwright ledger``: show, mend, write out, take in, prove, back up, restore, rebuild."""
 
 from __future__ import annotations
 
@@ -10,7 +10,18 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import click
 
-from .common import F, data_folder, data_option, json_option, now, print_json, progress
+from .common import (
+    Day,
+    F,
+    asked_options,
+    data_folder,
+    data_option,
+    json_option,
+    now,
+    print_json,
+    progress,
+    today,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -21,6 +32,9 @@ if TYPE_CHECKING:
 
 OUT = click.argument("out", type=click.Path(path_type=Path))
 SOURCE = click.argument("source", type=click.Path(path_type=Path))
+ENTRY = click.argument("entry")
+BY = click.option("--by", required=True, metavar="PERSON", help="Who does it: the person's id.")
+REASON = click.option("--reason", required=True, help="Why, in one sentence, without names.")
 database_option = click.option(
     "--database",
     envvar="LAPWRIGHT_DATABASE",
@@ -54,7 +68,7 @@ def ledger_options(function: F) -> F:
 
 @click.group()
 def ledger() -> None:
-    """The ledger: write it out, take it in, prove, back up, restore, rebuild.
+    """The ledger: show and mend entries, write it out, take it in, prove, back up, restore.
 
     Every entry is chained to the one before it. Who holds both the database and the
     keys could still write all of it anew: what speaks against that are the tree heads
@@ -88,24 +102,20 @@ def import_(
 ) -> None:
     """Take an export into an empty ledger, or file a case folder.
 
-    An export is checked first. A case folder's entries are filed each once: filing the
-    same folder again changes nothing.
+    An export is checked first. A case folder's entries are filed each once, and the tree
+    head over all entries is signed; filing the same folder again changes nothing.
     """
     from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import import_ledger
 
     opener = functools.partial(open_store, data_folder(data), database=database)
     if (source / "case.yaml").is_file():
-        from lapwright.services.filing import file_case
+        from lapwright.services.caseimport import import_case
+        from lapwright.services.programme import Programme
 
-        store, secret = opener(), _keys(data).salt
-        filed = file_case(
-            source, log=store.log, files=store.files, secret=secret, at=now(), progress=progress
-        )
-        if as_json:
-            print_json(filed.as_dict())
-        else:
-            click.echo(filed.line())
+        store, keys = opener(), _keys(data)
+        programme = Programme(store.log, store.files, keys)
+        _tell(import_case(source, programme, at=now(), progress=progress), as_json)
         return
     _tell(import_ledger(source, opener, trust=_trust(trust), tell=progress), as_json)
 
@@ -220,6 +230,91 @@ def restore(
         return
     opener: Callable[[Path], Store] = functools.partial(open_store, database=database)
     _tell(restore(source, data_folder(data), opener, trust=known, tell=progress), as_json)
+
+
+@ledger.command()
+@click.option("--stream", default="", help="Only entries of this stream, such as case/TLH-01.")
+@click.option(
+    "--about",
+    default="",
+    metavar="KIND:ID",
+    help="Only entries that name it, such as person:ines or instrument:CAL-2.",
+)
+@click.option("--entry", default="", help="One entry with all its versions: number or SHA-256.")
+@asked_options
+@ledger_options
+def show(entry: str, data: Path | None, database: str, as_json: bool, **given: Any) -> None:
+    """List entries, or show one with all its versions.
+
+    Entries count from 0. What a removed name stood for says since when it is removed.
+    """
+    from lapwright.services import entrylist as use
+    from lapwright.services.recordlist import Asked
+
+    which = use.Which(given["stream"], given["about"])
+    if entry and which != use.Which():
+        raise click.UsageError("--entry names one entry: leave out --stream and --about")
+    asked = Asked(given["as_of"] or today(), given["known_by"])
+    log = _store(data, database).log
+    if entry:
+        document, lines = use.entry_document(log, entry, asked), use.entry_lines
+    else:
+        document, lines = use.entries_document(log, which, asked), use.entries_lines
+    if as_json:
+        print_json(document)
+    else:
+        _print(lines(document))
+
+
+@ledger.command()
+@ENTRY
+@click.option(
+    "--body",
+    type=click.Path(path_type=Path, dir_okay=False),
+    help="JSON file with the whole body as it should be.",
+)
+@click.option(
+    "--set",
+    "keys",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="Another text for one key, such as tube.wall='0.065 in'; may be repeated.",
+)
+@click.option("--happened-on", type=Day(), help="The day on which it happened, if it was wrong.")
+@REASON
+@BY
+@ledger_options
+def correct(
+    entry: str, data: Path | None, database: str, as_json: bool, by: str, **given: Any
+) -> None:
+    """Correct an entry by a new one; ENTRY is its number or the SHA-256 of its act.
+
+    What was written stays readable. Records issued or signed, numbers, removed names and
+    keys are not corrected.
+    """
+    from lapwright.services.mending import Change, correct_entry, read_body
+    from lapwright.services.programmeacts import Writing
+
+    if given["body"] is not None and given["keys"]:
+        raise click.UsageError("give either --body or --set")
+    body = read_body(given["body"]) if given["body"] is not None else None
+    change = Change(body, given["keys"], given["happened_on"])
+    log, writing = _store(data, database).log, Writing(by, now())
+    _tell(correct_entry(log, entry, change, reason=given["reason"], writing=writing), as_json)
+
+
+@ledger.command()
+@ENTRY
+@REASON
+@BY
+@ledger_options
+def void(entry: str, reason: str, by: str, data: Path | None, database: str, as_json: bool) -> None:
+    """Void an entry by a new one; ENTRY is its number or the SHA-256 of its act."""
+    from lapwright.services.mending import void_entry
+    from lapwright.services.programmeacts import Writing
+
+    log = _store(data, database).log
+    _tell(void_entry(log, entry, reason=reason, writing=Writing(by, now())), as_json)
 
 
 def _store(data: Path | None, database: str) -> Store:

@@ -32,7 +32,10 @@ COMMANDS = {
     "paper": ("lapwright.cli.paper", "Records made elsewhere: enter, check, list, show, compare."),
     "instruments": ("lapwright.cli.instruments", "Instruments: list, file, doubt, clear."),
     "credentials": ("lapwright.cli.credentials", "Credentials of people: list, note."),
-    "ledger": ("lapwright.cli.ledger", "The ledger: export, import, prove, back up, restore."),
+    "ledger": (
+        "lapwright.cli.ledger",
+        "The ledger: show, correct, export, import, prove, back up.",
+    ),
     "verify": ("lapwright.cli.verify", "Check a record offline and say what holds."),
 }
 

@@ -11,6 +11,7 @@ import click
 from .common import (
     Day,
     F,
+    asked_options,
     data_option,
     json_option,
     now,
@@ -124,19 +125,6 @@ def withdraw(number: str, by: str, reason: str, data: Path | None, as_json: bool
     at = now()
     programme = open_existing(data, at=at)
     _tell(withdraw_record(number, programme, by=by, reason=reason, at=at), as_json)
-
-
-def asked_options(function: F) -> F:
-    """Add the day asked about and the day of knowledge."""
-    as_of = click.option(
-        "--as-of", type=Day(), help="The civil day asked about [default: today, which is printed]."
-    )
-    known_by = click.option(
-        "--known-by",
-        type=Day(),
-        help="Only what was written by the end of this day, in the programme's zone.",
-    )
-    return as_of(known_by(function))
 
 
 @record.command("list")

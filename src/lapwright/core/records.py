@@ -17,6 +17,7 @@ from .errors import RegisterRefused
 from .standing import Standing, standing
 from .upcasting import newest
 
+BY_KEY = "key"
 BY_SCAN = "scan"  # a signature in ink on paper; its scan is no new form of the record
 
 
@@ -67,7 +68,8 @@ class RecordState:
 
     ``register`` is its number in the register, empty where none was written;
     ``files`` the digests of its signed forms, oldest first; ``replaced_by`` the
-    revision that took its place; ``revisions`` all revisions of its number.
+    revision that took its place; ``revisions`` all revisions of its number; ``acts``
+    what was done to it, from the act that issued it, whose name is ``issue``.
     """
 
     number: str
@@ -84,6 +86,8 @@ class RecordState:
     withdrawn: Withdrawn | None = None
     replaced_by: str = ""
     revisions: tuple[str, ...] = ()
+    issue: str = ""
+    acts: tuple[Act, ...] = ()
 
     @property
     def name(self) -> str:
@@ -138,7 +142,8 @@ def record_states(
     for act in later:
         for key in _named(act, known):
             if key in states:
-                states[key] = _HANDLERS[act.type](states[key], act)
+                held = states[key]
+                states[key] = replace(_HANDLERS[act.type](held, act), acts=(*held.acts, act))
     return tuple(_with_revisions(states))
 
 
@@ -161,6 +166,8 @@ def _issue(states: dict[Key, RecordState], found: Standing) -> None:
         case=_text(b, "case") or (stream[5:] if stream.startswith("case/") else ""),
         issued_on=found.act.happened_on,
         payload_sha256=_text(b, "payload_sha256"),
+        issue=found.sha256,
+        acts=(found.act,),
     )
     held = states.setdefault(_key(b), state)
     if held.payload_sha256 != state.payload_sha256:

@@ -81,3 +81,21 @@ class LedgerDamaged(LapwrightError):
     """A ledger whose entries are not as they were chained, so that nothing is made from it."""
 
     code = "LEDG-035"
+
+
+class BodyRefused(LapwrightError):
+    """What is given as the body of a correction is none, or would change a name."""
+
+    code = "LEDG-050"
+
+
+class BodyKeyUnknown(LapwrightError):
+    """A key that names no text in the body of the entry that is to be corrected."""
+
+    code = "LEDG-051"
+
+
+class NothingCorrected(LapwrightError):
+    """A correction that says what the entry says already."""
+
+    code = "LEDG-052"

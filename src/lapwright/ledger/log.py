@@ -10,7 +10,7 @@ removed without touching the chain.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -21,6 +21,11 @@ from .errors import StreamMoved
 from .heads import SignedHead
 
 GENESIS = "0" * 64
+First = Callable[[], None]
+
+
+def ready() -> None:
+    """Nothing to look at first."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +60,7 @@ class Log(Protocol):
     """What every store of acts offers."""
 
     def append(
-        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None, first: First = ready
     ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries.
 
@@ -65,6 +70,10 @@ class Log(Protocol):
             In order.
         expect : mapping, optional
             Stream to the number of entries that the writer has seen in it.
+        first : callable, optional
+            Called when no other writer can add any more: what it finds in the log still holds
+            when the acts are written, side records that it puts are written with them, and
+            what it raises leaves nothing appended.
 
         Raises
         ------
@@ -113,10 +122,11 @@ class MemoryLog:
         self._heads: dict[tuple[int, str], SignedHead] = {}
 
     def append(
-        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None, first: First = ready
     ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries."""
         check_expected(self._versions, expect)
+        first()
         versions = dict(self._versions)
         prev = self._entries[-1].sha256 if self._entries else GENESIS
         fresh = tuple(chained(acts, seq=len(self._entries), prev=prev, versions=versions))

@@ -15,13 +15,14 @@ from typing import Any
 
 from lapwright.core.acts import Act, check_mark, check_piece_mark, commitment
 from lapwright.core.errors import LapwrightError
+from lapwright.core.fold import case_stream
 from lapwright.core.times import parse_date
 from lapwright.ledger.log import MemoryLog
 from lapwright.reference.strictyaml import read_yaml
 
 from . import casechecks, schema
 from .casefiles import CaseFiles
-from .emit import case_stream, emit_acts, recorded_at
+from .emit import emit_acts, recorded_at
 from .errors import CaseNotFound, TickRefused
 from .salts import salt_of
 

@@ -1,5 +1,8 @@
 """The acts of one case as the ledger holds them: which stand, and in the order of the street.
 
+The programme's acts that bear on the case (`lapwright.services.bearing`) are judged and
+attached behind its own.
+
 A ledger grows by appending, so an entry that was filed again stands behind what
 depends on it: a coupon's brazing behind the looks at its joints. What is judged
 and attached to a record is therefore put in the order of the street, by coupon,
@@ -10,14 +13,16 @@ whatever the order of the case folder.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.fold import case_stream
 from lapwright.core.standing import resolve
 from lapwright.ledger.log import Log, MemoryLog
 
-from .emit import case_stream
+from .bearing import bearing_acts, known_on
 
 _FIRST = (
     "BasisAdopted",
@@ -51,19 +56,25 @@ FROM_FOLDER = frozenset(
 
 @dataclass(frozen=True)
 class CaseStream:
-    """A case's stream: every act of it, those that stand in order, and who voided which."""
+    """A case's stream: every act of it, those that stand in order, and who voided which.
+
+    ``bearing`` are the programme's acts that bear on it, and ``judged`` those of them that
+    stand on the day asked about behind the case's own.
+    """
 
     case: str
     every: tuple[Act, ...]
     standing: tuple[Act, ...]
     voids: Mapping[str, Act]
+    bearing: tuple[Act, ...] = ()
+    judged: tuple[Act, ...] = ()
 
     def as_log(self, log: Log) -> MemoryLog:
-        """Return the standing acts as a log of their own, with the names that ``log`` holds."""
+        """Return the judged acts as a log of their own, with the names that ``log`` holds."""
         mirror = MemoryLog()
-        mirror.append(self.standing)
+        mirror.append(self.judged)
         side = log.side_records()
-        for act in self.standing:
+        for act in self.judged:
             kept = side.get(act.body.get("name_commitment", ""))
             if kept is not None:
                 mirror.put_side(act.body["name_commitment"], kept.value, kept.salt)
@@ -71,7 +82,7 @@ class CaseStream:
 
 
 def read_case(log: Log, case: str) -> CaseStream:
-    """Return the acts of a case.
+    """Return the acts of a case alone, as they are filed.
 
     Parameters
     ----------
@@ -83,6 +94,25 @@ def read_case(log: Log, case: str) -> CaseStream:
     acts = tuple(e.act for e in log.entries(stream=case_stream(case)))
     stands, voids = not_voided(acts)
     return CaseStream(case, acts, in_street_order(stands, acts), voids)
+
+
+def read_judged(log: Log, case: str, *, as_of: date) -> CaseStream:
+    """Return the acts of a case with those of the programme that bear on it, as they are judged.
+
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    case : str
+        The case's id.
+    as_of : date
+        The civil day asked about.
+    """
+    held = read_case(log, case)
+    wide = bearing_acts(log, held.standing)
+    stands, voids = not_voided(wide)
+    judged = (*held.standing, *known_on(wide, stands, as_of=as_of))
+    return replace(held, voids={**held.voids, **voids}, bearing=wide, judged=judged)
 
 
 def not_voided(acts: Sequence[Act]) -> tuple[list[Act], dict[str, Act]]:

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.records import BY_KEY, BY_SCAN
 
 from .atomic import make_folder, write_bytes
 from .errors import (
@@ -32,8 +33,6 @@ from .hands import Hand
 from .people import must_be_enrolled
 from .programme import Programme, name_in
 from .register import (
-    BY_KEY,
-    BY_SCAN,
     RecordState,
     Revision,
     must_be_known,

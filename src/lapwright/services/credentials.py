@@ -15,9 +15,8 @@ from lapwright.core.times import parse_date
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
-from .errors import PaperDatesRefused
 from .govnumbers import masked, refuse_number
-from .programmeacts import Writing, acts_standing, programme_act, stated
+from .programmeacts import Writing, acts_standing, dates_refused, programme_act, stated
 from .scans import Region, masked_scans, read_scan
 
 
@@ -84,12 +83,7 @@ def note_credential(
         And what masking a scan refuses.
     """
     if on > writing.latest_day:
-        raise PaperDatesRefused(
-            "a credential seen in the future",
-            got=on.isoformat(),
-            expected=f"{writing.latest_day} or earlier",
-            do="Correct the day on which it was seen.",
-        )
+        raise dates_refused(f"seen on {on}", f"{writing.latest_day} or earlier")
     refuse_number(credential.person, where="person")
     body = {
         "person": stated(credential.person, "the person"),

@@ -17,15 +17,22 @@ from lapwright.core.bodies import cleared, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
-from lapwright.core.subjects import subjects_of
-from lapwright.core.times import parse_date
 from lapwright.ledger.gather import gather
 from lapwright.ledger.log import Log
 from lapwright.rules.doubted import reaches
 
-from .errors import DoubtUnknown, InstrumentUnknown, PaperDatesRefused
+from .errors import DoubtUnknown, InstrumentUnknown
 from .govnumbers import masked
-from .programmeacts import STREAM, Writing, acts_standing, programme_act, stated
+from .programmeacts import (
+    STREAM,
+    Writing,
+    acts_standing,
+    dates_refused,
+    day_or_none,
+    entries_seen,
+    programme_act,
+    stated,
+)
 
 
 @dataclass(frozen=True)
@@ -71,7 +78,7 @@ def raise_doubt(
     ------
     InstrumentUnknown, PaperDatesRefused, TextEmpty
     """
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     filed = [e for e in log.about(f"instrument:{instrument}") if e.act.type == "InstrumentFiled"]
     if not filed:
         raise InstrumentUnknown(
@@ -81,7 +88,7 @@ def raise_doubt(
             do="Correct the id; 'lapwright instruments list' shows all.",
         )
     if not since <= found_on <= writing.latest_day:
-        raise _dates(
+        raise dates_refused(
             f"since {since}, found on {found_on}",
             f"good before it was found bad, and found by {writing.latest_day}",
         )
@@ -122,7 +129,7 @@ def clear_doubt(doubt: str, log: Log, *, on: date, reason: str, writing: Writing
     if raised.cleared_on is not None:
         raise _unknown(f"{doubt}, cleared on {raised.cleared_on}", "a doubt that still stands")
     if not raised.found_on <= on <= writing.latest_day:
-        raise _dates(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
+        raise dates_refused(f"cleared on {on}", f"{raised.found_on} to {writing.latest_day}")
     body = {
         "about": raised.about,
         "doubt": raised.id,
@@ -155,27 +162,6 @@ def _unknown(got: str, expected: str) -> DoubtUnknown:
         expected=expected,
         do="Correct the id; 'lapwright instruments list' shows those that stand.",
     )
-
-
-def doubt_acts(log: Log, acts: Sequence[Act], *, as_of: date) -> tuple[Act, ...]:
-    """Return the programme's acts that speak of the instruments of a case, to judge it with them.
-
-    Doubts, how they were cleared, and calibrations filed for the programme; what stands in
-    the case's own stream is left out.
-
-    Parameters
-    ----------
-    log : Log
-        The ledger.
-    acts : sequence of Act
-        The case's own acts.
-    as_of : date
-        The civil day asked about.
-    """
-    named = {s for a in acts for s in subjects_of(a) if s.startswith("instrument:")}
-    found = about(log, tuple(sorted(named)), as_of)
-    kinds = ("InstrumentFiled", "DoubtRaised", "DoubtCleared")
-    return tuple(s.act for s in found if s.first.stream == STREAM and s.act.type in kinds)
 
 
 def all_doubts(stood: Sequence[Standing]) -> dict[str, Doubt]:
@@ -225,7 +211,7 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
     again = [
         day
         for a, _ in acts
-        if a.type == "InstrumentFiled" and (day := _day(a.body.get("calibrated_on", "")))
+        if a.type == "InstrumentFiled" and (day := day_or_none(a.body.get("calibrated_on", "")))
     ]
     found = [
         replace(row, act=sha)
@@ -295,13 +281,3 @@ def about(log: Log, subjects: tuple[str, ...], as_of: date) -> tuple[Standing, .
         The civil day asked about.
     """
     return standing((e.act for e in gather(log, *subjects)), as_of=as_of) if subjects else ()
-
-
-def _day(text: str) -> date | None:
-    return parse_date(text) if text else None
-
-
-def _dates(got: str, expected: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order", got=got, expected=expected, do="Correct the wrong one."
-    )

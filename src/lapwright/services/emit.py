@@ -13,6 +13,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 
 from lapwright.core.acts import ACT_TYPES, Act
+from lapwright.core.fold import case_stream
 from lapwright.core.times import parse_date, parse_instant
 
 from .casefiles import CaseFiles
@@ -29,11 +30,6 @@ def recorded_at(doc: Doc) -> datetime:
     The folder states its own day, so that the same folder gives the same acts.
     """
     return datetime.combine(parse_date(doc["written"]["on"]), time(23, 59, 59), tzinfo=UTC)
-
-
-def case_stream(case: str) -> str:
-    """Return the stream of a case's acts."""
-    return f"case/{case}"
 
 
 def emit_acts(

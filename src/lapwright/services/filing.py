@@ -8,19 +8,18 @@ was known on a day are answered honestly.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 
 from lapwright.core.acts import Act, canonical_json
-from lapwright.core.fold import check_case_filing
+from lapwright.core.fold import case_stream, check_case_filing
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
 from .casefolder import LoadedCase, open_case
-from .casestream import FROM_FOLDER, read_case
-from .emit import case_stream
+from .casestream import FROM_FOLDER, not_voided, read_case
 from .errors import PersonOther
 from .history import must_say_why
 from .programme import enrolments, removed_on
@@ -90,13 +89,19 @@ def file_case(
     ours = [a for a in held.standing if a.type in FROM_FOLDER]
     added, gone = _differences(loaded.acts, ours)
     must_say_why(loaded, gone)
-    _check_people(loaded, log)
     acts = [*_voids(loaded, gone, at), *(replace(a, recorded_at=at) for a in added)]
     check_case_filing(held.every, acts)
+
+    def people() -> None:
+        _check_people(loaded, log)
+        _keep_names(loaded, log)
+
+    _check_people(loaded, log)  # at once, before files are kept, and again when it is our turn
     _keep_files(loaded, added, files)
-    _keep_names(loaded, log)
     if acts:
-        log.append(acts, expect={case_stream(loaded.id): len(held.every)})
+        log.append(acts, expect={case_stream(loaded.id): len(held.every)}, first=people)
+    else:
+        people()
     return Filed(loaded.id, len(added), len(ours) - len(gone), len(gone))
 
 
@@ -161,9 +166,8 @@ def _check_people(case: LoadedCase, log: Log) -> None:
             )
 
 
-def _voided(log: Log, stream: str) -> set[str]:
-    acts = (e.act for e in log.entries(stream=stream))
-    return {a.body["voids"] for a in acts if a.type == "ActVoided"}
+def _voided(log: Log, stream: str) -> Mapping[str, Act]:
+    return not_voided([e.act for e in log.entries(stream=stream)])[1]
 
 
 def _keep_files(case: LoadedCase, acts: Iterable[Act], files: FileStore) -> None:

@@ -14,14 +14,19 @@ from typing import Any
 
 from lapwright.core.acts import Act
 from lapwright.core.evidence import Doubt
-from lapwright.core.times import parse_date
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 
 from .doubts import about, open_doubts
-from .errors import PaperDatesRefused
 from .govnumbers import masked, refuse_number
-from .programmeacts import STREAM, Writing, programme_act, stated
+from .programmeacts import (
+    STREAM,
+    Writing,
+    dates_refused,
+    day_or_none,
+    programme_act,
+    stated,
+)
 from .scans import read_scan
 
 
@@ -91,7 +96,7 @@ def _named(log: Log) -> tuple[str, ...]:
 def _row(
     name: str, body: Mapping[str, Any], doubts: Sequence[Doubt], as_of: date, warn_days: int
 ) -> InstrumentRow:
-    until = _day(body.get("calibrated_until", ""))
+    until = day_or_none(body.get("calibrated_until", ""))
     left = (until - as_of).days if until else None
     soon = left is not None and left <= warn_days
     state = (
@@ -101,7 +106,7 @@ def _row(
         name,
         body["kind"],
         body.get("resolution", ""),
-        _day(body.get("calibrated_on", "")),
+        day_or_none(body.get("calibrated_on", "")),
         until,
         "doubted" if doubts else state,
         left,
@@ -132,7 +137,7 @@ def file_instrument(
     """
     refuse_number(filing.instrument, where="instrument")
     if not filing.calibrated_on <= filing.calibrated_until or filing.calibrated_on > on:
-        raise _dates(
+        raise dates_refused(
             f"calibrated on {filing.calibrated_on}, until {filing.calibrated_until}",
             f"a calibration made by {on} that ends on that day or later",
         )
@@ -148,13 +153,3 @@ def file_instrument(
     act = programme_act("InstrumentFiled", body, on, writing, files=sent)
     log.append([act])
     return act
-
-
-def _day(text: str) -> date | None:
-    return parse_date(text) if text else None
-
-
-def _dates(got: str, expected: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order", got=got, expected=expected, do="Correct the wrong one."
-    )

@@ -1,30 +1,34 @@
 """Issue the signed record of a case, through the ledger.
 
-File the case → judge the acts that the ledger holds → keep the record's parts →
-``RecordIssued`` with the next number of the register → sign the tree head over
-all entries up to it → typeset → sign → keep the PDF → ``RecordSigned``. An open
-case yields no record. Issuing the same case again gives the same record, byte
-for byte; a case that has changed since gets the next revision, and the earlier
-one stays. Where the program was stopped between ``RecordIssued`` and
-``RecordSigned``, the next issue completes that record from the parts kept.
+File the case → judge what the ledger holds of it, with the programme's acts that
+bear on it → keep the record's parts → ``RecordIssued`` with the next number of
+the register → sign the tree head over all entries up to it → typeset → sign →
+keep the PDF → ``RecordSigned``. An open case yields no record. Issuing the same
+case again gives the same record, byte for byte; a case that has changed since
+gets the next revision, and the earlier one stays. Where the program was stopped
+between ``RecordIssued`` and ``RecordSigned``, the next issue completes that
+record from the parts kept.
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
+from lapwright.core.acts import Act
+from lapwright.core.fold import PROGRAMME
 from lapwright.ledger.errors import StreamMoved
 from lapwright.ledger.files import FileStore
 
 from .atomic import make_folder, write_bytes
+from .bearing import doubts_after
 from .casefolder import LoadedCase, open_case
-from .casestream import CaseStream, read_case
+from .casestream import CaseStream, read_judged
 from .errors import CaseHasLater, RecordIsWithdrawn
 from .filing import Filed, file_case
 from .history import replaces
@@ -133,7 +137,7 @@ def issue_case(
     """
     _must_not_be_future(as_of, at)
     loaded = open_case(folder, as_of=as_of, secret=programme.keys.salt, progress=progress)
-    _must_hold_nothing_later(loaded, as_of)
+    _must_hold_nothing_later(loaded.id, loaded.acts, as_of)
     case, held, filed = judge_filed(loaded, programme, as_of=as_of, at=at)
     if progress is not None:
         progress(filed.line())
@@ -155,13 +159,22 @@ def judge_filed(
         The civil day asked about.
     at : datetime
         The present moment, UTC.
+
+    Raises
+    ------
+    CaseHasLater
+        If a doubt raised after ``as_of`` reaches a figure of the case.
+    LapwrightError
+        What filing it refuses; see `lapwright.services.filing.file_case`.
     """
     filed = file_case(
         loaded, log=programme.log, files=programme.files, secret=programme.keys.salt, at=at
     )
-    held = read_case(programme.log, loaded.id)
+    held = read_judged(programme.log, loaded.id, as_of=as_of)
+    later = tuple(doubts_after(held.bearing, held.standing, as_of=as_of))
+    _must_hold_nothing_later(loaded.id, later, as_of)
     case = replace(loaded, log=held.as_log(programme.log))
-    return JudgedCase(case, judge_acts(held.standing, as_of=as_of)), held, filed
+    return JudgedCase(case, judge_acts(held.judged, as_of=as_of)), held, filed
 
 
 def issue_judged(
@@ -218,14 +231,15 @@ def _must_not_be_future(as_of: date, at: datetime) -> None:
         )
 
 
-def _must_hold_nothing_later(case: LoadedCase, as_of: date) -> None:
+def _must_hold_nothing_later(case: str, acts: Sequence[Act], as_of: date) -> None:
     """Refuse a day before the last entry: a record would pass over what is known."""
-    last = max(a.happened_on for a in case.acts)
-    if last > as_of:
-        later = sorted({a.type for a in case.acts if a.happened_on > as_of})
+    later = [a for a in acts if a.happened_on > as_of]
+    if later:
+        last = max(a.happened_on for a in later)
         raise CaseHasLater(
-            f"the case holds entries after the day asked about ({', '.join(later)})",
-            where=case.id,
+            "the case holds entries after the day asked about "
+            f"({', '.join(sorted({a.type for a in later}))})",
+            where=case,
             got=as_of.isoformat(),
             expected=f"{last.isoformat()} or later",
             do=f"Issue as of the last entry, {last.isoformat()}, or later.",
@@ -272,9 +286,18 @@ def _same(case: JudgedCase, kept: Mapping[str, Any]) -> str:
     """Say whether the case is that of the record; a later day alone is no change."""
     data = record_data(case, number=kept["number"], revision=kept["revision"])
     data["decision"]["as_of"] = kept["decision"]["as_of"]
-    # Names follow from the acts' commitments, pictures from photographs that the acts name.
-    one, other = ({k: v for k, v in d.items() if k not in _LATER_ONLY} for d in (data, kept))
-    return "yes" if record_bytes(one) == record_bytes(other) else "no"
+    return "yes" if _compared(data) == _compared(kept) else "no"
+
+
+def _compared(data: Mapping[str, Any]) -> bytes:
+    """Return what makes a record another one.
+
+    Names follow from the acts' commitments, pictures from photographs that the acts name.
+    What the programme filed since changes a record where it changes the decision, not alone.
+    """
+    kept = {k: v for k, v in data.items() if k not in _LATER_ONLY}
+    own = [act for act in data["acts"] if act.get("stream") != PROGRAMME]
+    return record_bytes({**kept, "acts": own})
 
 
 def _before(

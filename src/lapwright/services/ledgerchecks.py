@@ -15,12 +15,13 @@ from itertools import islice
 from lapwright.core.acts import Act, canonical_json
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
+from lapwright.core.records import BY_KEY
 from lapwright.ledger.lastleaf import head_at_last
 from lapwright.ledger.log import Log
 
 from .programme import name_in
 from .recordfile import RecordParts
-from .register import BY_KEY, RecordState, Revision, record_state
+from .register import RecordState, Revision, record_state
 from .text import word
 
 

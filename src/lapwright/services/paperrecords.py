@@ -32,13 +32,19 @@ from . import schema
 from .errors import (
     CaseContradiction,
     PaperConfirmationRefused,
-    PaperDatesRefused,
     PaperOwnCheck,
     PaperTwice,
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
-from .programmeacts import STREAM, Writing, programme_act, stated
+from .programmeacts import (
+    STREAM,
+    Writing,
+    dates_refused,
+    entries_seen,
+    programme_act,
+    stated,
+)
 from .scans import Region, masked_scans, read_scan, regions_of
 
 HOUSE = ("programme 1",)
@@ -126,7 +132,7 @@ def _dates(doc: Mapping[str, Any], where: str) -> None:
         steps.append((key, parse_date(doc[top][part], where=f"{where}: {key}")))
     for (one, before), (other, after) in pairwise(steps):
         if after < before:
-            raise _late(f"{other} {after}", f"{one} {before} or later", where)
+            raise dates_refused(f"{other} {after}", f"{one} {before} or later", where)
 
 
 def enter_paper(
@@ -151,11 +157,13 @@ def enter_paper(
         PAPER-001 to PAPER-006 and PAPER-010; nothing is written then.
     """
     doc = read_paper(given.path)
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     known = _papers(log, date.max)
     typed_on = parse_date(doc["typed"]["on"])
     if typed_on > writing.latest_day:
-        raise _late(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name)
+        raise dates_refused(
+            f"typed.on {typed_on}", f"{writing.latest_day} or earlier", given.path.name
+        )
     regions = (*regions_of(doc.get("scan", {}).get("masks", ())), *given.masks)
     pages = [(path.name, read_scan(path)) for path in given.scans]
     scans = masked_scans(pages, regions, no_number=doc.get("scan", {}).get("no_number", ""))
@@ -197,7 +205,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
     PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
         And what masking the evidence refuses.
     """
-    seen = len(list(log.entries(stream=STREAM)))
+    seen = entries_seen(log)
     paper = paper_on(log, look.paper, as_of=look.on)
     stated(look.by, "who checked")
     if look.outcome not in (AGREES, DIFFERS):
@@ -213,7 +221,7 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
             do="Let somebody else compare it with the scan.",
         )
     if look.on > writing.latest_day:
-        raise _late(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
+        raise dates_refused(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
     sent = _evidence(look, paper, files)
     body = {
         "paper": look.paper,
@@ -311,14 +319,4 @@ def _twice(got: str, where: str) -> PaperTwice:
         where=where,
         expected="a record that was not entered yet",
         do="Look at it with 'lapwright paper show'; correct it by an entry that names it.",
-    )
-
-
-def _late(got: str, expected: str, where: str) -> PaperDatesRefused:
-    return PaperDatesRefused(
-        "two dates in the wrong order",
-        got=got,
-        where=where,
-        expected=expected,
-        do="Correct the one that is wrong, as it stands on the paper.",
     )

@@ -38,24 +38,30 @@ def enrol(log: Log, new: NewPerson, *, secret: bytes, by: str, at: datetime) -> 
     """
     salt = salt_of(secret, new.person)
     digest = commitment(new.name, salt)
-    held = {a.body["name_commitment"] for a in enrolments(log, new.person)}
-    if held - {digest}:
-        raise PersonOther(
-            "a person's id that stands for another name in the ledger",
-            got=new.person,
-            expected="the name that was filed",
-            do="Give another person another id.",
-        )
-    if removed_on(log, digest) is None:
-        log.put_side(digest, new.name, salt)
-    if not held:
-        body = {
-            "person": new.person,
-            "role": new.role,
-            "employer": new.employer,
-            "name_commitment": digest,
-        }
-        log.append([Act("PersonEnrolled", body, at.date(), by, at, stream=STREAM)])
+
+    def keep() -> None:
+        held = {a.body["name_commitment"] for a in enrolments(log, new.person)}
+        if held - {digest}:
+            raise PersonOther(
+                "a person's id that stands for another name in the ledger",
+                got=new.person,
+                expected="the name that was filed",
+                do="Give another person another id.",
+            )
+        if removed_on(log, digest) is None:
+            log.put_side(digest, new.name, salt)
+
+    if next(enrolments(log, new.person), None) is not None:
+        keep()
+        return
+    body = {
+        "person": new.person,
+        "role": new.role,
+        "employer": new.employer,
+        "name_commitment": digest,
+    }
+    act = Act("PersonEnrolled", body, at.date(), by, at, stream=STREAM)
+    log.append([act], first=keep)
 
 
 def must_be_enrolled(log: Log, person: str) -> None:

@@ -8,6 +8,8 @@ from datetime import date, datetime
 from pathlib import Path
 
 from lapwright.core.acts import Act
+from lapwright.core.fold import PROGRAMME
+from lapwright.core.records import names_removed
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.log import Log
@@ -15,7 +17,7 @@ from lapwright.ledger.log import Log
 from .errors import DataMissing
 from .text import word
 
-STREAM = "programme"
+STREAM = PROGRAMME
 KEYS = "keys"
 
 
@@ -73,10 +75,7 @@ def enrolments(log: Log, person: str) -> Iterator[Act]:
 
 def removed_on(log: Log, commitment: str) -> date | None:
     """Return the day on which the name behind a commitment was removed, or None."""
-    days = [
-        e.act.happened_on for e in log.about(f"name:{commitment}") if e.act.type == "NameRemoved"
-    ]
-    return min(days) if days else None
+    return names_removed(e.act for e in log.about(f"name:{commitment}")).get(commitment)
 
 
 def removed_names(log: Log, commitments: Mapping[str, str]) -> dict[str, str]:

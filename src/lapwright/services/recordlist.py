@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from lapwright.core.acts import Act
 from lapwright.core.outcomes import Outcome
+from lapwright.core.records import RecordSays
 from lapwright.ledger.log import Log
 
 from .casereport import SHAPES
@@ -33,15 +34,18 @@ class Asked:
         }
 
 
-def standing_of(revision: Revision, latest: Revision) -> str:
+_SAYS = {
+    RecordSays.WITHDRAWN: "withdrawn",
+    RecordSays.REPLACED: "superseded",
+    RecordSays.UNSIGNED: "unsigned",
+    RecordSays.CERTIFIED: "certified",
+    RecordSays.AWAITING: "issued",
+}
+
+
+def standing_of(revision: Revision) -> str:
     """Return where a revision stands: withdrawn, superseded, unsigned, certified or issued."""
-    if revision.withdrawn is not None:
-        return "withdrawn"
-    if revision.revision != latest.revision:
-        return "superseded"
-    if revision.signed is None:
-        return "unsigned"
-    return "certified" if revision.certified is not None else "issued"
+    return _SAYS[revision.state.says]
 
 
 def list_document(log: Log, asked: Asked) -> dict[str, Any]:
@@ -60,7 +64,7 @@ def _row(log: Log, state: RecordState) -> dict[str, str]:
         "name": name_in(log, latest.act.body["person"]),
         "case": latest.act.body["case"],
         "issued_on": latest.act.happened_on.isoformat(),
-        "state": standing_of(latest, latest),
+        "state": standing_of(latest),
     }
 
 
@@ -73,7 +77,7 @@ def _shape(state: str) -> str:
 
 def list_lines(document: dict[str, Any]) -> Iterator[str]:
     """Yield the list for a terminal."""
-    yield _head("record.list.head", document, count=str(len(document["records"])))
+    yield head_line("record.list.head", document, count=str(len(document["records"])))
     for row in document["records"]:
         yield (
             f"  {_shape(row['state'])} {row['register']:>4}  {row['record']}-r{row['revision']}  "
@@ -81,7 +85,8 @@ def list_lines(document: dict[str, Any]) -> Iterator[str]:
         )
 
 
-def _head(message: str, document: dict[str, Any], **told: str) -> str:
+def head_line(message: str, document: Mapping[str, Any], **told: str) -> str:
+    """Return the first line of a list, with the days asked about."""
     head = word(message, as_of=document["as_of"], **told)
     if document["known_by"]:
         head += word("record.known_by", known_by=document["known_by"])
@@ -110,18 +115,18 @@ def show_document(log: Log, number: str, asked: Asked) -> dict[str, Any]:
     return {
         **asked.as_dict(),
         **_row(log, state),
-        "supports_joints": word(f"record.supports.{standing_of(latest, latest)}"),
-        "revisions": [_revision(log, r, latest) for r in reversed(state.revisions)],
+        "supports_joints": word(f"record.supports.{standing_of(latest)}"),
+        "revisions": [_revision(log, r) for r in reversed(state.revisions)],
     }
 
 
-def _revision(log: Log, revision: Revision, latest: Revision) -> dict[str, Any]:
+def _revision(log: Log, revision: Revision) -> dict[str, Any]:
     accepted = [_done(log, a) | {"employer": a.body["employer"]} for a in revision.accepted]
     return {
         "revision": revision.revision,
         "register": revision.act.body["register"],
         "issued_on": revision.act.happened_on.isoformat(),
-        "state": standing_of(revision, latest),
+        "state": standing_of(revision),
         "payload_sha256": revision.act.body["payload_sha256"],
         "file_sha256": revision.files[-1] if revision.files else "",
         "certified": _done(log, revision.certified) if revision.certified else {},
@@ -138,7 +143,7 @@ def _done(log: Log, act: Act) -> dict[str, str]:
 
 def show_lines(document: dict[str, Any]) -> Iterator[str]:
     """Yield one record for a terminal."""
-    yield _head("record.show.head", document, record=document["record"], name=document["name"])
+    yield head_line("record.show.head", document, record=document["record"], name=document["name"])
     yield f"{_shape(document['state'])} {document['supports_joints']}"
     for row in document["revisions"]:
         yield ""

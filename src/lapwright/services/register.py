@@ -3,40 +3,38 @@
 Every revision takes the next number of the stream ``register`` in the same
 append that files ``RecordIssued`` in ``record/<number>``, so that two who issue
 at once cannot share a number or leave one out. A number that came to nothing
-stays as an entry. States are computed from the entries and kept nowhere.
+stays as an entry. States are those of `lapwright.core.records`, with the entries that
+they come from.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
 from lapwright.core.acts import ACT_TYPES, Act
-from lapwright.core.standing import programme_zone, standing
+from lapwright.core.fold import PROGRAMME, case_stream
+from lapwright.core.records import RecordState as RevisionState
+from lapwright.core.records import record_states
+from lapwright.core.standing import programme_zone
 from lapwright.ledger.log import Entry, Log
 
 from .errors import RecordUnknown
 
 REGISTER = "register"
-BY_KEY, BY_SCAN = "key", "scan"
 
 
 @dataclass(frozen=True)
 class Revision:
-    """One revision of a record with everything that was done to it.
+    """One revision of a record: the entry that issued it, and its state on the day asked about.
 
-    ``issued`` is None where the day asked about lies before it. The acts
-    ``signed``, ``certified`` and ``withdrawn`` are None where they do not stand.
+    The acts ``signed``, ``certified`` and ``withdrawn`` are None where they do not stand.
     """
 
-    record: str
     issued: Entry
-    signed: Act | None = None
-    certified: Act | None = None
-    accepted: tuple[Act, ...] = ()
-    withdrawn: Act | None = None
+    state: RevisionState
 
     @property
     def act(self) -> Act:
@@ -44,24 +42,48 @@ class Revision:
         return self.issued.act
 
     @property
+    def record(self) -> str:
+        """Number of the record, without the revision."""
+        return self.state.number
+
+    @property
     def revision(self) -> str:
         """Number of the revision, from 1."""
-        return str(self.act.body["revision"])
+        return self.state.revision
 
     @property
     def name(self) -> str:
         """``TLH-01-QP7K-r1``."""
-        return f"{self.record}-r{self.revision}"
+        return self.state.name
 
     @property
     def files(self) -> tuple[str, ...]:
         """SHA-256 of its PDF files, from the programme's signature to the latest one."""
-        later = [self.certified, *self.accepted]
-        signed = [self.signed.body["file_sha256"]] if self.signed else []
-        return (
-            *signed,
-            *(a.body["file_sha256"] for a in later if a and a.body["way"] == BY_KEY),
-        )
+        return self.state.files
+
+    @property
+    def signed(self) -> Act | None:
+        """The programme's signature."""
+        return self._last("RecordSigned")
+
+    @property
+    def certified(self) -> Act | None:
+        """The signature of the employer's responsible person."""
+        return self._last("RecordCertified")
+
+    @property
+    def withdrawn(self) -> Act | None:
+        """Its withdrawal; of several the earliest."""
+        found = [a for a in self.state.acts if a.type == "RecordWithdrawn"]
+        return min(found, key=lambda a: a.happened_on, default=None)
+
+    @property
+    def accepted(self) -> tuple[Act, ...]:
+        """The acceptances of later employers."""
+        return tuple(a for a in self.state.acts if a.type == "RecordAccepted")
+
+    def _last(self, type_: str) -> Act | None:
+        return next((a for a in reversed(self.state.acts) if a.type == type_), None)
 
 
 @dataclass(frozen=True)
@@ -106,53 +128,27 @@ def record_state(
     held = [(e, e.act) for e in log.entries(stream=record_stream(number))]
     entries = {act.sha256: entry for entry, act in held}
     acts = [act for _, act in held]
-    zone = _zone(log, acts, known_by) if known_by else ""
-    made = _Revisions(number)
-    for found in standing(acts, as_of=as_of or date.max, known_by=known_by, zone=zone):
-        made.take(entries[found.sha256], found.act)
-    return RecordState(number, made.frozen(), len(acts))
+    cases = {case_stream(a.body["case"]) for a in acts if a.type == "RecordIssued"}
+    zone = zone_of(log, cases, known_by) if known_by else ""
+    found = record_states(acts, as_of=as_of or date.max, known_by=known_by, zone=zone)
+    revisions = (Revision(entries[state.issue], state) for state in found)
+    return RecordState(number, tuple(sorted(revisions, key=lambda r: int(r.revision))), len(acts))
 
 
-def _zone(log: Log, acts: Iterable[Act], known_by: date) -> str:
-    """Return the time zone of the programme, or of the basis of the record's cases."""
-    cases = {a.body["case"] for a in acts if a.type == "RecordIssued"}
-    streams = ["programme", *(f"case/{case}" for case in sorted(cases))]
-    return programme_zone((e.act for s in streams for e in log.entries(stream=s)), known_by)
+def zone_of(log: Log, streams: Iterable[str], known_by: date) -> str:
+    """Return the time zone in which a day of knowledge ends: the programme's, or that of cases.
 
-
-@dataclass
-class _Revisions:
-    """Revisions in the making, by their number."""
-
-    record: str
-    issued: dict[str, Entry] = field(default_factory=dict)
-    done: dict[str, dict[str, Act]] = field(default_factory=dict)
-    accepted: dict[str, list[Act]] = field(default_factory=dict)
-
-    def take(self, entry: Entry, act: Act) -> None:
-        """Add one entry of the record's stream."""
-        revision = str(act.body.get("revision", ""))
-        if act.type == "RecordIssued":
-            self.issued[revision] = entry
-        elif act.type == "RecordAccepted":
-            self.accepted.setdefault(revision, []).append(act)
-        else:
-            self.done.setdefault(revision, {})[act.type] = act
-
-    def frozen(self) -> tuple[Revision, ...]:
-        """Return the revisions, oldest first."""
-        return tuple(self._revision(r) for r in sorted(self.issued, key=int))
-
-    def _revision(self, number: str) -> Revision:
-        done = self.done.get(number, {})
-        return Revision(
-            self.record,
-            self.issued[number],
-            done.get("RecordSigned"),
-            done.get("RecordCertified"),
-            tuple(self.accepted.get(number, ())),
-            done.get("RecordWithdrawn"),
-        )
+    Parameters
+    ----------
+    log : Log
+        The ledger.
+    streams : iterable of str
+        Streams whose basis counts where the programme names none.
+    known_by : date
+        The day.
+    """
+    asked = dict.fromkeys((PROGRAMME, *sorted(streams)))
+    return programme_zone((e.act for s in asked for e in log.entries(stream=s)), known_by)
 
 
 def numbers(log: Log) -> Iterator[str]:

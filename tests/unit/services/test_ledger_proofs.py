@@ -254,9 +254,13 @@ def test_a_token_is_checked_as_text_and_as_a_file(tmp_path: Path, trust: Path, b
 
 
 def test_a_changed_token_is_refused(trust: Path) -> None:
+    """Each character of the signature by itself, the last with its unused bits among them."""
     head, claims, signature = _token().split(".")
-    with pytest.raises(TokenRefused):
-        verify_any(Path(f"{head}.{claims}.{signature[:-2]}AA"), [trust])
+    for place, held in enumerate(signature):
+        other = "B" if held == "A" else "A"
+        changed = signature[:place] + other + signature[place + 1 :]
+        with pytest.raises(TokenRefused):
+            verify_any(Path(f"{head}.{claims}.{changed}"), [trust])
 
 
 def test_a_token_without_a_trust_file_is_not_checked(tmp_path: Path) -> None:

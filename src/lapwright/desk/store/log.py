@@ -11,7 +11,7 @@ from django.db.models import Max
 
 from lapwright.core.acts import Act
 from lapwright.ledger.heads import SignedHead
-from lapwright.ledger.log import Entry, SideRecord, chained, check_expected
+from lapwright.ledger.log import Entry, First, SideRecord, chained, check_expected, ready
 
 from . import reading, rows
 from .faults import told
@@ -49,7 +49,7 @@ class DatabaseLog:
 
     # ------------------------------------------------------------------ writing
     def append(
-        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None
+        self, acts: Iterable[Act], *, expect: Mapping[str, int] | None = None, first: First = ready
     ) -> tuple[Entry, ...]:
         """Append all acts, or none; return their entries."""
         given = tuple(acts)
@@ -59,6 +59,7 @@ class DatabaseLog:
             rows.take_turn(self.connection)
             versions = reading.versions(self.connection, streams)
             check_expected(versions, expect)
+            first()
             seq, prev = reading.tip(self.connection)
             fresh = tuple(chained(given, seq=seq, prev=prev.hex(), versions=versions))
             self._insert(given, fresh)
