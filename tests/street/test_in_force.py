@@ -267,3 +267,22 @@ def test_a_span_that_is_none_is_refused() -> None:
     for text in ("soon", "-3d", "60 h", ""):
         with pytest.raises(SpanRefused):
             days_of(text)
+
+
+def test_a_case_that_failed_shows_its_brazer_without_a_qualification(
+    tmp_path: Path, shell: Shell
+) -> None:
+    folder = case_folder(tmp_path, voids={n: ((0.1, 0.6, "open"),) for n in range(8)})
+    confirm_all(folder)
+    found = shell.json("in-force", folder, "--as-of", "2026-04-01")
+    assert (found["rows"], found["without"]) == ([], ["ines"])
+    told = shell.run("in-force", folder, "--as-of", "2026-04-01").stdout
+    assert "Ines Marlowe: nothing passed that could be in force" in told
+
+
+def test_a_second_record_renews_the_first(tmp_path: Path) -> None:
+    log = ledger(*basis(), *paper("wren"), *paper("wren", id_="P-2", brazed=date(2025, 9, 1)))
+    asked = Asked(Days(date(2025, 10, 1)), person="wren")
+    rows = people_document(in_force_of_log(log, FileStore(tmp_path), asked))["rows"]
+    assert [r["outcome"] for r in rows] == ["met", "met"]
+    assert rows[0]["clocks"][0]["opened_by"] == "renewal"

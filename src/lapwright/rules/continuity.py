@@ -344,7 +344,7 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
             scope == "procedure" and known and use.procedure not in clock.procedures
         ):
             continue
-        refused = use in written_late
+        refused = use in written_late if written_late else ""
         if refused and use.written_on is not None:
             continue
         whole = use.process and known and use.by not in ("", clock.person) and not refused

@@ -205,7 +205,7 @@ def _renewals(history: History, root: Qualification) -> Iterator[Renewal]:
         if q.employer == root.employer and q.process == root.process
     ]
     for owner, test in before:
-        if test.on <= root.brazed_on or owner.withdrawn is not None:
+        if test.on <= root.brazed_on:
             continue
         earlier = [t.variables for _, t in before if t.on < test.on]
         same = [v for v in earlier if _but_kind(v) == _but_kind(test.variables)]
@@ -213,8 +213,8 @@ def _renewals(history: History, root: Qualification) -> Iterator[Renewal]:
             continue
         kind = test.variables.kind
         doubtful = "" if any(v.kind == kind and kind for v in same) else "thickness and overlap"
-        if owner.certified_on is None:
-            doubtful = "certification"
+        if owner.certified_on is None or owner.withdrawn is not None:
+            doubtful = "certification"  # nobody stands behind that coupon
         yield Renewal(test.on, test.procedure, owner.id, doubtful, owner.certified_on)
 
 

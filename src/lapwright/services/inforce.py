@@ -62,18 +62,30 @@ class Row:
     clocks: tuple[ClockOn, ...]
     ends: date | None
     carried: tuple[Link, ...]
-    leads: tuple[Lead, ...]
     suspended: tuple[str, ...]
+
+    @property
+    def leads(self) -> tuple[Lead, ...]:
+        """The warning days of the clock that ends first; none where one has ended."""
+        spans = [c.span for c in self.clocks if c.span is not None and c.holds]
+        if self.ends is None or not spans:
+            return ()
+        first = min(spans, key=lambda s: s.ends)
+        return lead_days(first.last, adopted=self.held.adopted)
 
 
 @dataclass(frozen=True)
 class People:
-    """The answer: rows in the order of people, findings on installers, names by person."""
+    """The answer: rows in the order of people, findings on installers, names by person.
+
+    ``without`` are people of whom nothing is known that could be in force.
+    """
 
     asked: Asked
     rows: tuple[Row, ...]
     installers: tuple[Finding, ...]
     names: dict[str, str]
+    without: tuple[str, ...] = ()
 
 
 def in_force_of_log(log: Log, files: FileStore, asked: Asked) -> People:
@@ -175,7 +187,8 @@ def answer(found: Known, asked: Asked, names: dict[str, str]) -> People:
         if adopted is not None:
             installers += _installer(history, own, asked, adopted)
     shown = {p: names.get(p, p) for p in found.histories}
-    return People(asked, tuple(rows), tuple(installers), shown)
+    without = tuple(p for p, h in found.histories.items() if not h.qualifications)
+    return People(asked, tuple(rows), tuple(installers), shown, without)
 
 
 def _rows(history: History, found: Known, asked: Asked) -> Iterator[Row]:
@@ -195,13 +208,12 @@ def row_on(held: Held, day: date, *, basis: str = "") -> Row:
     clocks = tuple(_clock_on(r, day) for r in held.clocks)
     spans = [c for c in clocks if c.span is not None]
     first = min(spans, key=lambda c: c.span.ends if c.span else date.max, default=None)
-    ends = first.span.ends if first and first.span and len(spans) == len(clocks) else None
+    every = all(c.holds for c in clocks)
+    ends = first.span.ends if first and first.span and every else None
     carried: tuple[Link, ...] = ()
-    leads: tuple[Lead, ...] = ()
     if first is not None and first.holds and first.span is not None:
         carried = held.chain(day, first.reckoned)
-        leads = lead_days(first.span.last, adopted=held.adopted)
-    return Row(held, held.on(day), basis, clocks, ends, carried, leads, held.suspended(day))
+    return Row(held, held.on(day), basis, clocks, ends, carried, held.suspended(day))
 
 
 def _clock_on(reckoned: Reckoned, day: date) -> ClockOn:

@@ -25,6 +25,7 @@ def people_document(people: People) -> dict[str, Any]:
         "known_by": days.known_by.isoformat() if days.known_by else "",
         "rows": [_row(r, people) for r in people.rows],
         "due": [_due(r, people) for r in due_rows(people)],
+        "without": list(people.without),
         "installers": [_finding(f) for f in people.installers],
     }
 
@@ -128,6 +129,9 @@ def people_lines(people: People) -> Iterator[str]:
     for row in people.rows:
         yield _line(row, people)
         yield from (f"      {told}" for told in _open(row))
+    for person in people.without:
+        if people.asked.person in ("", person):
+            yield "– " + word("force.without", name=people.names.get(person, person))
     yield from _due_lines(people)
     told = [f for f in people.installers if f.rule == "installer.credential"]
     if told and people.asked.person:
@@ -156,7 +160,7 @@ def _line(row: Row, people: People) -> str:
 
 
 def _until(row: Row) -> str:
-    if row.ends is not None and all(c.holds for c in row.clocks):
+    if row.ends is not None:
         return word("force.until", last_day=_before(row.ends), ends=row.ends.isoformat())
     over = [c.span.ends for c in row.clocks if c.span is not None and not c.holds]
     return word("force.ended", ends=min(over).isoformat()) if over else word("force.not_begun")

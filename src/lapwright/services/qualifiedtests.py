@@ -109,10 +109,14 @@ def of_case(judgement: Judgement) -> tuple[Qualification, ...]:
 
 
 def _decided(judgement: Judgement) -> Iterable[Finding]:
-    """Yield the decision of the case's papers as one finding, where it is not simply met."""
-    verdict = judgement.case
-    if verdict.outcome is not Outcome.MET:
-        yield _as_finding(judgement.evidence.case, verdict)
+    """Yield the decision on papers and positions where it is not simply met."""
+    case = judgement.evidence.case
+    passed = [
+        p.verdict for p in judgement.positions if p.verdict.before_confirmation is Outcome.MET
+    ]
+    for verdict in (judgement.case, *passed):
+        if verdict.outcome is not Outcome.MET:
+            yield _as_finding(case, verdict)
 
 
 def _as_finding(case: str, verdict: Verdict) -> Finding:

@@ -148,6 +148,13 @@ def test_a_renewal_on_another_size_is_held_for_thickness_and_overlap() -> None:
     assert _on(history(record(passed(JANUARY)), new), date(2025, 9, 10)).why is Why.HOLD
 
 
+def test_a_renewal_nobody_stands_behind_is_held() -> None:
+    new = record(passed(date(2025, 9, 1)), id_="R2", certified=date(2025, 9, 1))
+    gone = Withdrawal(date(2025, 9, 20), "lead", "fraud")
+    for odd in (replace(new, certified_on=None), replace(new, withdrawn=gone)):
+        assert _on(history(record(passed(JANUARY)), odd), date(2025, 9, 10)).why is Why.HOLD
+
+
 def test_an_unconfirmed_renewal_gives_nobody_an_unqualified_answer() -> None:
     new = record(passed(date(2025, 9, 1)), id_="R2", certified=date(2025, 9, 1))
     old = record(passed(JANUARY))
