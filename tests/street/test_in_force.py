@@ -272,7 +272,7 @@ def test_a_span_that_is_none_is_refused() -> None:
 def test_a_case_that_failed_shows_its_brazer_without_a_qualification(
     tmp_path: Path, shell: Shell
 ) -> None:
-    folder = case_folder(tmp_path, voids={n: ((0.1, 0.6, "open"),) for n in range(8)})
+    folder = case_folder(tmp_path, voids=dict.fromkeys(range(8), ((0.1, 0.6, "open"),)))
     confirm_all(folder)
     found = shell.json("in-force", folder, "--as-of", "2026-04-01")
     assert (found["rows"], found["without"]) == ([], ["ines"])

@@ -8,8 +8,9 @@ from datetime import date
 from pathlib import Path
 
 from lapwright.core.evidence import Procedure
-from lapwright.core.fold import fold
+from lapwright.core.fold import case_stream, fold
 from lapwright.core.outcomes import Finding, Outcome
+from lapwright.core.standing import programme_zone
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 from lapwright.rules.coverparts import HeldOn
@@ -17,9 +18,8 @@ from lapwright.rules.decision import Judgement, adopt, judge_evidence
 from lapwright.rules.qualified import RECORD, History
 from lapwright.rules.rulebook import Adopted
 
+from .bearing import bearing_acts
 from .casestream import in_street_order
-from .doubts import doubt_acts
-from .emit import case_stream
 from .errors import CaseIdTwice, CoverEmployers, CoverNobody
 from .inforce import Asked, People, Row, answer, in_force_of_log
 from .inforcefold import Known
@@ -148,8 +148,9 @@ def _judge(log: Log, case: str, asked: Asked) -> Judgement | None:
     acts = tuple(e.act for e in log.entries(stream=case_stream(case)))
     if not acts:
         return None
-    every = (*in_street_order(acts, acts), *doubt_acts(log, acts, as_of=days.as_of))
-    evidence = fold(every, as_of=days.as_of, known_by=days.known_by)
+    every = (*in_street_order(acts, acts), *bearing_acts(log, acts))
+    zone = programme_zone(every, days.known_by) if days.known_by is not None else ""
+    evidence = fold(every, as_of=days.as_of, known_by=days.known_by, zone=zone)
     return judge_evidence(evidence, adopted=adopt(evidence))
 
 
