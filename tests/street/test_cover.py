@@ -159,7 +159,7 @@ def test_case_folders_hold_no_certification_and_cover_nothing(made: Job, joints:
     assert alone.outcome.value == "met"
 
 
-def test_the_foreman_is_told_to_call_where_anything_is_open(made: Job, joints: JointList) -> None:
+def test_the_foreman_is_told_to_call_where_anything_is_open(fresh: Job, joints: JointList) -> None:
     found = _asked(fresh, joints)
     words = {found.assign(b, i) for b in found.brazers for i in range(len(found.classes))}
     assert words == {CALL, NO}  # no installer credential is noted: nobody is simply assigned

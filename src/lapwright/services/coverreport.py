@@ -38,9 +38,9 @@ def reason_of(answer: Answer) -> str:
         return word("cover.by", record=answer.by)
     if answer.lacks:
         parts = [_lack(k.finding, float(k.by)) for k in answer.lacks]
-        return _joined([*parts, *_gate(answer)])
+        return joined([*parts, *_gate(answer)])
     told = [*_gate(answer), *(say(f.message) for f in _open(answer))]
-    return in_both_units(_joined(told)) or outcome_word(answer.verdict.outcome, answer.verdict.why)
+    return in_both_units(joined(told)) or outcome_word(answer.verdict.outcome, answer.verdict.why)
 
 
 def _lack(finding: Finding, by: float) -> str:
@@ -49,8 +49,8 @@ def _lack(finding: Finding, by: float) -> str:
     return word("cover.lack.by", told=_bare(told), percent=f"{100 * by:.1f} %") if by else told
 
 
-def _joined(parts: Iterable[str]) -> str:
-    """Return sentences as one, each once."""
+def joined(parts: Iterable[str]) -> str:
+    """Return sentences as one, each once and without its full stop."""
     return "; ".join(dict.fromkeys(_bare(p) for p in parts))
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from datetime import UTC, datetime, time
 
@@ -23,13 +24,13 @@ from lapwright.documents.coversheets import (
 )
 from lapwright.documents.labels import COVER_LABELS, DAILY_LABELS
 from lapwright.documents.sheets import Fact, FindingRow, OutcomeWord, Picture
-from lapwright.rules.coverparts import FAILED, MET, STRICT
+from lapwright.rules.coverparts import FAILED, MET
 from lapwright.rules.rulebook import source_title
 
 from .bothunits import in_both_units
 from .cover import ASSIGN, CALL, NO, JobCover
 from .coverpeople import Brazer
-from .coverreport import cover_document, matrix_csv, reason_of, reasons_csv, state_word
+from .coverreport import cover_document, joined, matrix_csv, reason_of, reasons_csv, state_word
 from .recordrows import short_cite
 from .text import outcome_word, say, word
 
@@ -135,8 +136,7 @@ def _sheet(found: JobCover, pages: tuple[str, ...]) -> CoverSheet:
         later=word("cover.later", on=later.isoformat()) if later else "",
         lost=tuple(_lost(found)),
         classes=tuple(
-            ClassRow(c.about.id, in_both_units(_whole(found, i)), c.joints)
-            for i, c in enumerate(found.classes)
+            ClassRow(c.about.id, _whole(found, i), c.joints) for i, c in enumerate(found.classes)
         ),
         labels={i: word(i) for i in COVER_LABELS},
         cautions=(word("caution.governs"), word("cover.caution"), word("caution.dagger")),
@@ -183,7 +183,7 @@ def _whole(found: JobCover, line: int) -> str:
     parts = (
         f"{a.size} in {a.tube} {a.tube_type}",
         a.fitting,
-        made.overlap,
+        in_both_units(made.overlap),  # a nominal size is no length
         "/".join(m for m in made.metals if m),
         f"{a.filler} {a.form}".strip(),
         word("cover.flux", flux=a.flux),
@@ -215,7 +215,7 @@ def _about(found: JobCover) -> Iterator[FindingRow]:
     told: dict[tuple[str, Outcome, str, str], list[str]] = {}
     for made, findings in zip(found.classes, found.about, strict=True):
         for f in (f for f in findings if f.outcome is not Outcome.MET):
-            said = say(f.message).replace(made.about.id, "…")
+            said = _without(say(f.message), made.about.id)
             key = (said, f.outcome, outcome_word(f.outcome, f.why), _cites(f))
             told.setdefault(key, []).append(made.about.id)
     for (said, kind, text, cites), ids in told.items():
@@ -283,9 +283,14 @@ def _reasons(found: JobCover) -> Iterator[DailyReason]:
 
 
 def _why(found: JobCover, brazer: Brazer, line: int) -> str:
-    if found.now.state(brazer.id, line) in (MET, STRICT - 1):
+    if found.now.state(brazer.id, line) == MET:
         open_ = [f for f in (*found.about[line], *brazer.install) if f.outcome is not Outcome.MET]
-        if found.now.state(brazer.id, line) == MET and open_:
-            told = (say(f.message).replace(found.classes[line].about.id, "…") for f in open_)
-            return "; ".join(dict.fromkeys(told))
-    return reason_of(found.answer(brazer, line)).replace(found.classes[line].about.id, "…")
+        if open_:
+            return joined(_without(say(f.message), found.classes[line].about.id) for f in open_)
+    return _without(reason_of(found.answer(brazer, line)), found.classes[line].about.id)
+
+
+def _without(told: str, line: str) -> str:
+    """Return a sentence without the id of the class, so that equal ones are one."""
+    bare = re.sub(rf"(?:line|joint|fitting) {re.escape(line)}: ?", "", told).replace(line, "…")
+    return f"{bare[:1].upper()}{bare[1:]}"
