@@ -236,6 +236,9 @@ def _lost(found: JobCover) -> Iterator[LostRow]:
 def daily_sheet(found: JobCover) -> DailySheet:
     """Return the foreman's sheet of the day asked about."""
     people = [found.brazers[i : i + ACROSS] for i in range(0, len(found.brazers), ACROSS)]
+    reasons = tuple(_reasons(found))
+    left = len(reasons) - MOST_REASONS
+    more = (word("daily.more", number=str(left)),) if left > 0 else ()
     return DailySheet(
         title=word("daily.title"),
         day=found.question.as_of.isoformat(),
@@ -244,10 +247,10 @@ def daily_sheet(found: JobCover) -> DailySheet:
             DailyCell(n, word(f"daily.key.{n.replace('-', '_')}")) for n in (ASSIGN, CALL, NO)
         ),
         blocks=tuple(DailyBlock(tuple(b.shown for b in own), _rows(found, own)) for own in people),
-        reasons=tuple(_reasons(found))[:MOST_REASONS],
+        reasons=reasons[:MOST_REASONS],
         ask=word("daily.ask"),
         labels={i: word(i) for i in DAILY_LABELS},
-        cautions=(word("daily.caution"), word("caution.governs")),
+        cautions=(*more, word("daily.caution"), word("caution.governs")),
     )
 
 

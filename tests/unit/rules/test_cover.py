@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date, timedelta
 from fractions import Fraction
 
 from hypothesis import given, settings
@@ -13,8 +14,11 @@ from lapwright.core.quantities import inches, length
 from lapwright.rules.cover import Cover
 from lapwright.rules.coverparts import FAILED, HeldOn, JointClass
 from lapwright.rules.coverparts import MET as COVERED
+from lapwright.rules.inforce import in_force
+from lapwright.rules.qualified import History
 from unit.rules.covering import STATES, held_on, joint_class, plain_joints, plain_records
 from unit.rules.coverplain import MET, NOT, PlainJoint, PlainRecord, PlainTest, answer
+from unit.rules.forcing import BOTH, history, passed, record, use
 
 INCH = Fraction(1)
 COUPON = PlainTest("C", ("107", "107"), "103", "rod", "none", INCH, Fraction(60, 1000))
@@ -86,6 +90,46 @@ def _told(classes: list[JointClass], held: list[HeldOn]) -> dict[str, object]:
     cover = Cover(tuple(classes), tuple(held))
     cells = [cover.answer("wren", i) for i in range(len(classes))]
     return {a.about: (a.state, a.by, {(k.finding.rule, k.by) for k in a.lacks}) for a in cells}
+
+
+LATER = date(2025, 1, 15)
+days = st.integers(0, 700).map(lambda n: LATER + timedelta(days=n))
+letters = st.sampled_from("BCD")
+
+
+def _of_history(known: History, day: date) -> tuple[HeldOn, ...]:
+    """Return what a history holds on a day, each position tested as `COUPON` was."""
+    found = []
+    for q in known.qualifications:
+        held = in_force(known, q, adopted=BOTH)
+        plain = PlainRecord(MET, tuple(replace(COUPON, position=p) for p in q.positions), WINDOW)
+        gates = {p: tuple(held.findings(day, position=p)) for p in q.positions}
+        found.append(replace(held_on(plain), id=q.id, gates=gates))
+    return tuple(found)
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.lists(st.tuples(days, letters), min_size=1, max_size=3),
+    st.lists(days, max_size=5),
+    st.tuples(days, letters),
+    days,
+)
+def test_one_more_passed_coupon_never_shrinks_later_cover(
+    brazed: list[tuple[date, str]], uses: list[date], more: tuple[date, str], day: date
+) -> None:
+    """Clocks and all: a coupon of any day and position, certified on its day."""
+    made = [
+        record(passed(on, position=p), id_=f"R{n}", certified=on)
+        for n, (on, p) in enumerate([*brazed, more], 1)
+    ]
+    classes = tuple(joint_class(replace(JOINT, position=p), n) for n, p in enumerate("BCD"))
+    known = tuple(use(on) for on in uses)
+    before, after = (
+        Cover(classes, _of_history(history(*held, uses=known), day)) for held in (made[:-1], made)
+    )
+    for line in range(len(classes)):
+        assert after.state("wren", line) <= before.state("wren", line)
 
 
 def test_vectors_h1_h2_h3_and_h4_of_the_combined_rules() -> None:
