@@ -27,6 +27,7 @@ from lapwright.rules.rulebook import Adopted
 from .errors import BrazerUnknown, CaseIdTwice
 from .inforceacts import acts_about, every_act
 from .inforcefold import Days, Known, known
+from .uncollected import uncollected
 
 Progress = Callable[[str], None]
 
@@ -105,14 +106,15 @@ def in_force_of_log(log: Log, files: FileStore, asked: Asked) -> People:
     ------
     BrazerUnknown, BasisUnclear
     """
-    acts = acts_about(log, asked.person) if asked.person else every_act(log)
-    found = known(acts, asked.days, payload=files.get, basis=asked.basis)
-    if asked.person and asked.person not in found.histories:
-        raise _unknown(asked.person, "somebody with a record, a paper or a use in the ledger")
-    _hold_touched(log, found)
-    side = log.side_records()
-    names = {p: side[c].value for p, c in found.names.items() if c in side}
-    return answer(found, asked, names)
+    with uncollected():
+        acts = acts_about(log, asked.person) if asked.person else every_act(log)
+        found = known(acts, asked.days, payload=files.get, basis=asked.basis)
+        if asked.person and asked.person not in found.histories:
+            raise _unknown(asked.person, "somebody with a record, a paper or a use in the ledger")
+        _hold_touched(log, found)
+        side = log.side_records()
+        names = {p: side[c].value for p, c in found.names.items() if c in side}
+        return answer(found, asked, names)
 
 
 def _hold_touched(log: Log, found: Known) -> None:
