@@ -65,6 +65,7 @@ def main() -> int:
     from lapwright.services.inforceacts import every_act
     from lapwright.services.inforcefold import Days, known
     from lapwright.services.inforcereport import people_lines
+    from lapwright.services.uncollected import uncollected
 
     asked = Asked(Days(DAY), 60)
     with (
@@ -84,12 +85,13 @@ def main() -> int:
         def step(what: str) -> None:
             steps.append((what, time.perf_counter(), time.process_time()))
 
-        acts = every_act(s.log)
-        step("reading and parsing")
-        found = known(acts, asked.days, payload=s.files.get)
-        step("folding")
-        people_found = answer(found, asked, {})
-        step("judging")
+        with uncollected():
+            acts = every_act(s.log)
+            step("reading and parsing")
+            found = known(acts, asked.days, payload=s.files.get)
+            step("folding")
+            people_found = answer(found, asked, {})
+            step("judging")
         lines = sum(1 for _ in people_lines(people_found))
         step("writing the lines")
         one = time.perf_counter()

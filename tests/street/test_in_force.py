@@ -16,6 +16,7 @@ from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
 from lapwright.services.attesting import UseSeen, attest_use
 from lapwright.services.certifying import Signing, certify_record
+from lapwright.services.doubts import clear_doubt, raise_doubt
 from lapwright.services.errors import BasisUnclear, BrazerUnknown, SpanRefused, UseRefused
 from lapwright.services.inforce import Asked, in_force_of_log
 from lapwright.services.inforcefold import Days
@@ -191,6 +192,32 @@ def test_a_record_issued_without_its_tests_is_read_from_its_data(tmp_path: Path)
         for log in (programme.log, old)
     )
     assert [{**r, "name": ""} for r in one] == [{**r, "name": ""} for r in two]
+
+
+def test_a_record_measured_with_a_doubted_instrument_is_held(tmp_path: Path) -> None:
+    folder = case_folder(tmp_path)
+    confirm_all(folder)
+    programme = programme_in(tmp_path / "home")
+    now = datetime(2026, 3, 21, 9, tzinfo=UTC)
+    issue_case(folder, programme, as_of=date(2026, 3, 20), out=tmp_path / "out", at=now)
+    signing = Signing("hollis", date(2026, 3, 21), now, scan=b"p")
+    certify_record("TST-01-QP7K", programme, signing, out=None)
+    tools = [e.act.body["instrument"] for e in programme.log.entries() if e.act.type == "FaceRead"]
+    days = {"since": date(2026, 1, 1), "found_on": date(2026, 4, 1)}
+    writing = Writing("lead", datetime(2026, 4, 1, 9, tzinfo=UTC))
+    before = _only(_document(programme.log, tmp_path, date(2026, 4, 2)))
+    doubt = raise_doubt(tools[0], programme.log, **days, reason="long", writing=writing)
+    for known_by, outcome in ((date(2026, 3, 31), "met"), (None, "undetermined")):
+        row = _only(_document(programme.log, tmp_path, date(2026, 4, 2), known_by=known_by))
+        assert row["outcome"] == outcome
+    assert before["outcome"] == "met"
+    on = date(2026, 4, 3)
+    clear_doubt(doubt.id, programme.log, on=on, reason="read again", writing=_at(writing, 3))
+    assert _only(_document(programme.log, tmp_path, date(2026, 4, 2)))["outcome"] == "met"
+
+
+def _at(writing: Writing, day: int) -> Writing:
+    return replace(writing, at=writing.at.replace(day=day))
 
 
 def _bare(filed: Act) -> Act:

@@ -11,19 +11,23 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from pathlib import Path
 
-from lapwright.core.outcomes import Finding, Outcome, Verdict
+from lapwright.core.evidence import Doubt
+from lapwright.core.messages import Message
+from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
+from lapwright.rules.asking import Question
 from lapwright.rules.continuity import InForce, Reckoned, standing_on
 from lapwright.rules.due import Lead, lead_days
 from lapwright.rules.inforce import Held, Link, in_force
 from lapwright.rules.installers import CREDENTIAL, judge_installer, judge_may_braze
-from lapwright.rules.qualified import History
+from lapwright.rules.qualified import History, Qualification
 from lapwright.rules.rulebook import Adopted
 
 from .errors import BrazerUnknown, CaseIdTwice
 from .inforceacts import acts_about, every_act
 from .inforcefold import Days, Known, known
+from .uncollected import uncollected
 
 Progress = Callable[[str], None]
 
@@ -102,13 +106,43 @@ def in_force_of_log(log: Log, files: FileStore, asked: Asked) -> People:
     ------
     BrazerUnknown, BasisUnclear
     """
-    acts = acts_about(log, asked.person) if asked.person else every_act(log)
-    found = known(acts, asked.days, payload=files.get, basis=asked.basis)
-    if asked.person and asked.person not in found.histories:
-        raise _unknown(asked.person, "somebody with a record, a paper or a use in the ledger")
-    side = log.side_records()
-    names = {p: side[c].value for p, c in found.names.items() if c in side}
-    return answer(found, asked, names)
+    with uncollected():
+        acts = acts_about(log, asked.person) if asked.person else every_act(log)
+        found = known(acts, asked.days, payload=files.get, basis=asked.basis)
+        if asked.person and asked.person not in found.histories:
+            raise _unknown(asked.person, "somebody with a record, a paper or a use in the ledger")
+        _hold_touched(log, found)
+        side = log.side_records()
+        names = {p: side[c].value for p, c in found.names.items() if c in side}
+        return answer(found, asked, names)
+
+
+def _hold_touched(log: Log, found: Known) -> None:
+    """Hold the records of cases in which a doubted instrument took a figure."""
+    from .doubts import touched
+
+    for doubt in found.instruments:
+        rows = touched(log, doubt, as_of=date.max)
+        numbers = {row.id.rpartition("-r")[0] for row in rows if row.kind == "record"}
+        for person, history in found.histories.items():
+            if any(q.id in numbers for q in history.qualifications):
+                made = tuple(
+                    _held_for(doubt, q, found) if q.id in numbers else q
+                    for q in history.qualifications
+                )
+                found.histories[person] = replace(history, qualifications=made)
+
+
+def _held_for(doubt: Doubt, held: Qualification, found: Known) -> Qualification:
+    ask = Question("instrument.doubted", Subject("record", held.id), found.bases[held.id][1])
+    told = Message(
+        "force.instrument",
+        record=held.id,
+        instrument=doubt.about.removeprefix("instrument:"),
+        found=doubt.found_on.isoformat(),
+        reason=doubt.reason,
+    )
+    return replace(held, standing=(*held.standing, ask.hold(told)))
 
 
 def in_force_of_cases(

@@ -54,12 +54,14 @@ class Known:
     """What the entries say.
 
     ``histories`` by person; ``bases`` the adopted editions by record or paper, with the
-    case whose basis it is; ``names`` person to the commitment of the name.
+    case whose basis it is; ``names`` person to the commitment of the name; ``instruments``
+    the doubts about instruments that stand.
     """
 
     histories: dict[str, History] = field(default_factory=dict)
     bases: dict[str, tuple[str, Adopted]] = field(default_factory=dict)
     names: dict[str, str] = field(default_factory=dict)
+    instruments: tuple[Doubt, ...] = ()
 
 
 @dataclass
@@ -184,7 +186,13 @@ class _Folding:
         of_one: dict[str, list[Doubt]] = {}
         for doubt in self.doubts.values():
             kind, _, name = doubt.about.partition(":")
-            of_one.setdefault(name if kind == "person" else "", []).append(doubt)
+            if kind != "instrument":
+                of_one.setdefault(name if kind == "person" else "", []).append(doubt)
+        self.known.instruments = tuple(
+            d
+            for d in self.doubts.values()
+            if d.about.startswith("instrument:") and d.cleared_on is None
+        )
         for person, made in sorted(self.people.items()):
             doubts = (*of_one.get(person, ()), *of_one.get("", ()))
             self.known.histories[person] = History(
@@ -279,10 +287,8 @@ def _use(into: _Folding, stood: Standing) -> None:
 def _doubt(into: _Folding, stood: Standing) -> None:
     act = stood.act
     if act.type == "DoubtRaised":
-        doubt = doubt_of(act)
         named = act.body.get("doubt", "") or stood.sha256
-        if not doubt.about.startswith("instrument:"):
-            into.doubts[named] = doubt
+        into.doubts[named] = replace(doubt_of(act), id=named)
     elif act.body["doubt"] in into.doubts:
         into.doubts[act.body["doubt"]] = cleared(into.doubts[act.body["doubt"]], act)
 
