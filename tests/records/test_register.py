@@ -16,13 +16,15 @@ from hypothesis import strategies as st
 
 from lapwright.core.acts import Act
 from lapwright.core.outcomes import Outcome
-from lapwright.ledger.errors import StreamMoved
+from lapwright.ledger.errors import StreamMoved, TreeRefused
 from lapwright.ledger.files import FileStore
-from lapwright.ledger.lastleaf import head_at_last
+from lapwright.ledger.keys import open_keys
+from lapwright.ledger.lastleaf import head_at_last, subtrees_at
 from lapwright.ledger.log import MemoryLog
 from lapwright.ledger.tree import inclusion_proof, tree_head
 from lapwright.services.errors import RecordIsWithdrawn
 from lapwright.services.issuing import Issued, issue_case
+from lapwright.services.lastplace import last_subtrees
 from lapwright.services.programme import Programme
 from lapwright.services.register import (
     REGISTER,
@@ -32,6 +34,7 @@ from lapwright.services.register import (
     record_stream,
     take_number,
 )
+from lapwright.services.sealing import place_of
 from lapwright.services.verifying import verify_file
 from lapwright.services.withdrawing import withdraw_record
 from records.conftest import AS_OF, AT
@@ -123,6 +126,65 @@ def test_head_and_proof_in_one_pass_are_those_of_the_tree(size: int) -> None:
     head, proof = head_at_last(leaves)
     assert head == tree_head(leaves)
     assert proof == inclusion_proof(leaves, size - 1)
+
+
+@given(st.integers(1, 200), st.integers(1, 200))
+def test_a_tree_is_continued_from_the_proof_of_its_last_leaf(first: int, more: int) -> None:
+    """Witness: the tree built whole, after RFC 9162."""
+    leaves = [str(n).encode() for n in range(first + more)]
+    _, known = head_at_last(leaves[:first])
+    held, subtrees = subtrees_at(first, leaves[first - 1], known)
+    assert held == tree_head(leaves[:first])
+    head, proof = head_at_last(leaves[first:], subtrees)
+    assert head == tree_head(leaves)
+    assert proof == inclusion_proof(leaves, len(leaves) - 1)
+    with pytest.raises(TreeRefused):
+        subtrees_at(first, leaves[first - 1], [*known, bytes(32)])
+
+
+def test_the_tree_is_read_from_the_last_record_on(
+    programme: Programme, issued: Issued, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    log = programme.log
+    place = record_state(log, issued.number).revisions[0].issued.seq
+    behind = last_subtrees(programme, before=log.size())
+    assert sum(count for count, _ in behind) == place + 1
+    assert last_subtrees(programme, before=place) == ()
+    last = list(log.entries())[-1]
+    asked: list[int] = []
+    real = log.entries
+
+    def entries(*, stream: str | None = None, since: int = 0) -> Any:
+        asked.append(since)
+        return real(stream=stream, since=since)
+
+    monkeypatch.setattr(log, "entries", entries)
+    placed = place_of(log, last, programme.keys, behind=behind)
+    assert asked == [place + 1]
+    monkeypatch.undo()
+    assert placed == place_of(log, last, programme.keys)
+
+
+def test_a_record_that_does_not_prove_its_place_is_passed_over(
+    programme: Programme, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Another key, a file that is gone, an entry that is no longer the one that was signed."""
+    size, log = programme.log.size(), programme.log
+    other = replace(programme, keys=open_keys(tmp_path / "keys", made_at=AT))
+    assert last_subtrees(other, before=size) == ()
+    assert last_subtrees(replace(programme, files=FileStore(tmp_path)), before=size) == ()
+    real = log.entries
+
+    def changed(*, stream: str | None = None, since: int = 0) -> Any:
+        for entry in real(stream=stream, since=since):
+            if entry.act.type != "RecordIssued":
+                yield entry
+                continue
+            act = replace(entry.act, body={**entry.act.body, "as_of": "2026-01-01"})
+            yield replace(entry, raw=act.to_bytes())
+
+    monkeypatch.setattr(log, "entries", changed)
+    assert last_subtrees(programme, before=size) == ()
 
 
 def test_the_acts_of_an_issue_stand_in_their_order(programme: Programme, issued: Issued) -> None:

@@ -277,6 +277,81 @@ def test_a_case_without_a_passed_position_is_no_test(
     assert found.acceptance.outcome is outcome
 
 
+OVER = ((0.10, 0.50, "open"),)
+LATER_H = {
+    "2026-03-04": "2026-09-20",
+    "2026-03-09": "2026-09-25",
+    "2026-03-10": "2026-09-26",
+    "2026-03-11": "2026-09-27",
+    "2026-03-12": "2026-09-28",
+}
+
+
+def _with_later_h(parent: Path, failing: tuple[int, ...]) -> Path:
+    """Write a case whose coupon H was brazed half a year after VA and VB; faces over the limit."""
+    case = case_folder(parent, voids=dict.fromkeys(failing, OVER))
+    text = (case / "case.yaml").read_text("utf-8")
+    head, rest = text.split("  - id: H\n")
+    own, upright = rest.split("  - id: VA")
+    for before, after in LATER_H.items():
+        own = own.replace(before, after)
+    head = head.replace("written: {on: 2026-03-13", "written: {on: 2026-10-05")
+    whole = f"{head}  - id: H\n{own}  - id: VA{upright}"
+    (case / "case.yaml").write_text(whole, "utf-8")
+    return case
+
+
+def _on_day(files: Files, case: Path, day: str, uses: Path | None = None) -> Comparison:
+    on = date.fromisoformat(day)
+    return run_comparison(Question(str(case), files.question().new, on, on, uses))
+
+
+def _clocks(comparison: Comparison) -> set[str]:
+    return {f.message.id for f in comparison.findings if f.rule == "continuity.max_gap"}
+
+
+def test_a_coupon_that_failed_restarts_no_clock(files: Files, tmp_path: Path) -> None:
+    found = _on_day(files, _with_later_h(tmp_path, (0, 1, 2, 3)), "2026-10-10")
+    assert found.former.brazed == (date(2026, 3, 4),)
+    assert found.former.left_out == (("H", date(2026, 9, 20)),)
+    assert _clocks(found) == {"continuity.ended", "accept.coupon_left_out"}
+    assert {c.last.last for c in found.clocks if c.last} == {date(2026, 3, 4)}
+    assert found.acceptance.outcome is Outcome.NOT_MET
+
+
+def test_a_coupon_that_passed_later_starts_a_new_clock(files: Files, tmp_path: Path) -> None:
+    found = _on_day(files, _with_later_h(tmp_path, ()), "2026-10-10")
+    assert found.former.brazed == (date(2026, 3, 4), date(2026, 9, 20))
+    assert _clocks(found) == {"continuity.unbroken"}
+
+
+def test_a_failed_coupon_carries_no_running_clock_but_a_witnessed_use_does(
+    files: Files, tmp_path: Path
+) -> None:
+    """H failed within six months of VA: its brazing extends nothing, a use with a witness does."""
+    case = _with_later_h(tmp_path, (0, 1, 2, 3))
+    text = (case / "case.yaml").read_text("utf-8")
+    for month, earlier in (("2026-09-2", "2026-08-2"),):
+        text = text.replace(month, earlier)
+    (case / "case.yaml").write_text(text, "utf-8")
+    assert "continuity.ended" in _clocks(_on_day(files, case, "2026-10-10"))
+    uses = tmp_path / "witnessed.csv"
+    uses.write_text(
+        "on,process,procedure,by,written_on\n2026-08-20,TB,QP-BPS-4,osgood,2026-08-20\n"
+    )
+    assert "continuity.unbroken" in _clocks(_on_day(files, case, "2026-10-10", uses))
+
+
+def test_where_no_coupon_passed_no_clock_has_started(files: Files, tmp_path: Path) -> None:
+    failed = _on_day(files, case_folder(tmp_path, oxide="oxide"), "2026-03-20")
+    assert (failed.former.brazed, len(failed.former.left_out)) == ((), 3)
+    assert _clocks(failed) == {"accept.no_clock"}
+    other = case_folder(tmp_path, oxide="who knows", number="TST-02")
+    undecided = _on_day(files, other, "2026-03-20")
+    assert _clocks(undecided) == {"accept.clock_open"}
+    assert undecided.acceptance.outcome is Outcome.UNDETERMINED
+
+
 def test_lines_to_sign_are_printed_only_where_the_answer_is_met(
     files: Files, tmp_path: Path
 ) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,6 +22,7 @@ from lapwright.services.credentials import (
 )
 from lapwright.services.doubts import clear_doubt, doubt_on, raise_doubt, touched
 from lapwright.services.errors import (
+    CaseDatesRefused,
     DoubtUnknown,
     InstrumentUnknown,
     PaperDatesRefused,
@@ -38,7 +40,7 @@ from lapwright.services.paperreport import (
 from lapwright.services.programmeacts import Writing
 from lapwright.services.scans import Region
 
-from .building import case_folder
+from .building import case_folder, edit
 from .paperwork import NUMBER, scan
 
 AT = datetime(2026, 6, 1, 12, tzinfo=UTC)
@@ -170,6 +172,89 @@ def test_a_doubt_holds_the_case_until_it_is_cleared_with_a_reason(log: MemoryLog
     assert {f.why for f in _held(log, as_of=date(2026, 5, 19))} == {Why.HOLD}
     doubt = doubt_on(log, id_, as_of=date(2026, 6, 1))
     assert touched(log, doubt, as_of=date(2026, 6, 1))  # what it reached stays listed
+
+
+READ_ON, GOOD = date(2026, 3, 12), date(2026, 1, 5)
+
+
+def _stating(folder: Path, number: str, stated: str) -> MemoryLog:
+    """Return the log of a case whose loupe readings and walls state ``after_calibration``."""
+    case = case_folder(folder, number=number)
+
+    def state(document: dict[str, Any]) -> None:
+        for coupon in document["coupons"]:
+            for joint in coupon["joints"]:
+                for face in joint["faces"]:
+                    for reading in face["readings"]:
+                        reading["after_calibration"] = stated
+
+    if stated:
+        edit(case, state)
+    return open_case(case).log
+
+
+@pytest.mark.parametrize(
+    ("stated", "told"),
+    [
+        ("", {"instrument.doubted_same_day"}),
+        (READ_ON.isoformat(), set()),
+        ("2026-03-11", {"instrument.doubted_same_day"}),
+    ],
+)
+def test_a_reading_of_the_day_of_recalibration_is_held_until_its_order_is_stated(
+    tmp_path: Path, stated: str, told: set[str]
+) -> None:
+    log = _stating(tmp_path, "TST-01", stated)
+    filing = Filing("LOU-3", "loupe", "0.1 mm", READ_ON, date(2027, 3, 12))
+    file_instrument(filing, log, FileStore(tmp_path / "f"), writing=WRITING, on=READ_ON)
+    doubt = raise_doubt(
+        "LOU-3", log, since=GOOD, found_on=READ_ON, reason="graticule moved", writing=WRITING
+    )
+    assert {f.message.id for f in _held(log)} == told
+    assert bool([r for r in touched(log, doubt, as_of=date(2026, 6, 1)) if r.kind == "face"]) == (
+        bool(told)
+    )
+
+
+def test_readings_after_the_day_of_recalibration_are_free(log: MemoryLog, tmp_path: Path) -> None:
+    """Found bad, and calibrated, on the day before the faces were read."""
+    before = date(2026, 3, 11)
+    filing = Filing("LOU-3", "loupe", "0.1 mm", before, date(2027, 3, 11))
+    file_instrument(filing, log, FileStore(tmp_path / "f"), writing=WRITING, on=before)
+    raise_doubt("LOU-3", log, since=GOOD, found_on=before, reason="moved", writing=WRITING)
+    assert _held(log) == []
+
+
+def test_walls_overlaps_and_purge_state_their_order_too(tmp_path: Path) -> None:
+    brazed = "2026-03-04"
+    case = case_folder(tmp_path)
+
+    def state(document: dict[str, Any]) -> None:
+        for coupon in document["coupons"]:
+            parts = [coupon["tube"], coupon["fitting"], coupon["purge"], *coupon["joints"]]
+            for part in parts:
+                part["after_calibration"] = brazed
+
+    day = date.fromisoformat(brazed)
+    for stated, kinds in (("", {"coupon", "joint", "purge log"}), (brazed, set[str]())):
+        if stated:
+            edit(case, state)
+        log = open_case(case).log
+        for name in ("CAL-2", "OXA-1"):
+            filing = Filing(name, "any", "", day, date(2027, 3, 4))
+            file_instrument(filing, log, FileStore(tmp_path / "f"), writing=WRITING, on=day)
+        found = [
+            raise_doubt(n, log, since=GOOD, found_on=day, reason="off", writing=WRITING)
+            for n in ("CAL-2", "OXA-1")
+        ]
+        rows = [r for d in found for r in touched(log, d, as_of=date(2026, 6, 1))]
+        assert {r.kind for r in rows} == kinds
+        assert bool(_held(log)) == bool(kinds)
+
+
+def test_an_order_dated_after_the_file_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(CaseDatesRefused, match="after_calibration"):
+        _stating(tmp_path, "TST-01", "2026-12-01")
 
 
 def test_the_whole_case_is_open_while_a_doubt_stands(log: MemoryLog) -> None:

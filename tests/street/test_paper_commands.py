@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from lapwright.services.errors import PaperOwnCheck
+from lapwright.services.errors import PaperOwnCheck, PersonUnknown
 
 from .conftest import Shell
 from .paperwork import paper_document, procedure_document, scan, ticks, written
@@ -35,6 +35,9 @@ def test_from_the_scan_to_the_page_to_sign(shell: Shell, tmp_path: Path, data: P
     letter = scan(tmp_path, 90, "letter.png")
     confirm = ("--employer", "Quillon Pipeworks", "--evidence", letter, "--mask", "1:0,0,9,9")
     confirm += ("--on", "2025-04-29")
+    refused = shell.run(*checked, *confirm)
+    assert isinstance(refused.exception, PersonUnknown)
+    confirm += ("--name", "Teal Farrow", "--role", "examiner")
     assert shell.run(*checked, *confirm).exit_code == 0
     listed = shell.run("paper", "list", "--as-of", "2025-05-01", "--data", data)
     assert "● W-17" in listed.stdout

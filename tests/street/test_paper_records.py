@@ -21,7 +21,9 @@ from lapwright.ledger.log import MemoryLog, first_broken
 from lapwright.services.errors import (
     CaseContradiction,
     CaseKeyRefused,
+    PaperConfirmationOwn,
     PaperConfirmationRefused,
+    PaperConfirmationScan,
     PaperDatesRefused,
     PaperNumberRefused,
     PaperNumberUnsaid,
@@ -29,6 +31,7 @@ from lapwright.services.errors import (
     PaperPdfRefused,
     PaperTwice,
     PaperUnknown,
+    PersonUnknown,
     TextEmpty,
 )
 from lapwright.services.paperrecords import (
@@ -42,7 +45,9 @@ from lapwright.services.paperrecords import (
     worth,
 )
 from lapwright.services.paperreport import paper_document, paper_lines
+from lapwright.services.people import NewPerson, enrol
 from lapwright.services.programmeacts import Writing
+from lapwright.services.scans import regions_of
 
 from .paperwork import NUMBER, scan, written
 from .paperwork import paper_document as typed_paper
@@ -75,6 +80,17 @@ class Desk:
         made = PaperLook(**{**asked, **look})
         return check_paper(made, self.log, self.files, writing=WRITING)
 
+    def enrol(
+        self, person: str = "teal", name: str = "Teal Farrow", role: str = "examiner"
+    ) -> None:
+        """Enrol a person, as a case does."""
+        enrol(self.log, NewPerson(person, name, role, "Harrow Fold"), secret=b"s", by="lead", at=AT)
+
+    def confirm(self, **look: Any) -> PaperRecord:
+        """File the confirmation of the employer that tested, by teal unless changed."""
+        sent = {"employer": "Quillon Pipeworks", "evidence": self.letter(), "no_number": "yes"}
+        return self.check(**{**sent, **look})
+
     def letter(self) -> Path:
         """Write what the employer that tested has sent."""
         path = self.folder / "letter.pdf"
@@ -101,6 +117,7 @@ def _line(refusal: pytest.ExceptionInfo[LapwrightError]) -> str:
 def test_a_paper_counts_only_when_checked_and_confirmed(desk: Desk) -> None:
     entered = desk.enter()
     assert _worth(entered) is Outcome.UNDETERMINED
+    desk.enrol()
     checked = desk.check()
     assert _worth(checked) is Outcome.UNDETERMINED
     sent = {"employer": "Quillon Pipeworks", "evidence": desk.letter()}
@@ -215,6 +232,107 @@ def test_a_confirmation_comes_from_the_employer_that_tested(desk: Desk, employer
         desk.check(employer=employer, evidence=desk.letter())
     with pytest.raises(PaperConfirmationRefused, match="PAPER-009"):
         desk.check(employer="Quillon Pipeworks")
+
+
+@pytest.mark.parametrize("scanned", ["as it is", "masked as entered", "masked otherwise"])
+def test_the_brazer_s_own_scan_confirms_nothing(desk: Desk, scanned: str) -> None:
+    """The very bytes, the original behind the stored copy, or the stored copy itself."""
+    desk.enrol()
+    entered = desk.enter()
+    look: dict[str, Any] = {"evidence": scan(desk.folder)}
+    if scanned == "masked as entered":
+        look |= {"masks": regions_of([{"page": "1", "x": "20", "y": "30", "w": "100", "h": "20"}])}
+    elif scanned == "masked otherwise":
+        look |= {"masks": regions_of([{"page": "1", "x": "0", "y": "0", "w": "1", "h": "1"}])}
+    else:
+        held = desk.folder / "held.png"
+        held.write_bytes(desk.files.get(entered.files[0]))
+        look |= {"evidence": held}
+    before = (desk.log.size(), list(desk.files.names()))
+    with pytest.raises(PaperConfirmationScan) as refusal:
+        desk.confirm(**look)
+    assert "PAPER-020" in _line(refusal)
+    assert (desk.log.size(), list(desk.files.names())) == before
+    assert desk.confirm(evidence=scan(desk.folder, 91, "letter.png")).checks[0].role == "examiner"
+
+
+@pytest.mark.parametrize(
+    ("person", "name", "role"),
+    [
+        pytest.param("corvin", "Corvin Ashdale", "brazer", id="a brazer only"),
+        pytest.param("w-office", "Tolliver  WREN", "office", id="the brazer under another id"),
+    ],
+)
+def test_neither_a_brazer_nor_the_brazer_s_name_files_a_confirmation(
+    desk: Desk, person: str, name: str, role: str
+) -> None:
+    desk.enter()
+    desk.enrol("wren", "Wren Tolliver", "brazer")
+    desk.enrol(person, name, role)
+    with pytest.raises(PaperConfirmationOwn) as refusal:
+        desk.confirm(by=person)
+    assert "PAPER-021" in _line(refusal)
+    with pytest.raises(PaperConfirmationOwn, match="PAPER-021"):
+        desk.confirm(by="other", name="Wren Tolliver", role="office")
+    assert paper_on(desk.log, "W-17", as_of=date(2025, 5, 1)).checks == ()
+
+
+def test_the_brazer_s_id_in_other_letters_is_the_brazer(desk: Desk) -> None:
+    desk.enter()
+    desk.enrol("Wren", "Somebody Else", "office")
+    with pytest.raises(PaperOwnCheck, match="PAPER-008"):
+        desk.confirm(by="Wren")
+
+
+def test_somebody_whom_nobody_enrolled_files_no_confirmation(desk: Desk) -> None:
+    desk.enter()
+    with pytest.raises(PersonUnknown, match="ISSUE-022"):
+        desk.confirm(by="marrow")
+    with pytest.raises(TextEmpty, match="PAPER-016"):
+        desk.confirm(by="marrow", name="Marrow Finch")
+    filed = desk.confirm(by="marrow", name="Marrow Finch", role="records office")
+    assert filed.checks[0].role == "records office"
+    assert filed.confirmations == filed.checks
+
+
+def test_a_person_known_as_brazer_and_as_examiner_may_file(desk: Desk) -> None:
+    desk.enter()
+    desk.enrol("corvin", "Corvin Ashdale", "brazer")
+    desk.enrol("corvin", "Corvin Ashdale", "brazer")
+    body = {"person": "corvin", "role": "examiner", "name_commitment": "cd" * 32}
+    desk.log.append([Act("PersonEnrolled", body, date(2025, 4, 1), "lead", AT, stream="case/X")])
+    assert desk.confirm(by="corvin").checks[0].role == "examiner"
+
+
+def test_a_confirmation_filed_before_this_was_asked_is_judged_by_it(desk: Desk) -> None:
+    """Entries of an older version: the brazer's own scan, by somebody enrolled nowhere."""
+    entered = desk.enter()
+    desk.check()
+    body = {"paper": "W-17", "by": "Marrow", "outcome": "agrees", "employer": entered.employer}
+    filed = Act(
+        "PaperRecordChecked",
+        body,
+        date(2025, 4, 17),
+        "Marrow",
+        AT,
+        files=entered.files,
+        stream="programme",
+    )
+    desk.log.append([filed])
+    held = paper_on(desk.log, "W-17", as_of=date(2025, 5, 1))
+    assert _worth(held) is Outcome.UNDETERMINED
+    adopted = house_rules(date(2025, 5, 1))
+    assert "enrolled nowhere" in "\n".join(paper_lines(held, adopted=adopted))
+    desk.enrol("Marrow", "Marrow Finch", "office")
+    known = paper_on(desk.log, "W-17", as_of=date(2025, 5, 1))
+    assert "scan of the paper itself" in "\n".join(paper_lines(known, adopted=adopted))
+
+
+def test_an_answer_that_the_record_is_wrong_is_filed_by_anybody(desk: Desk) -> None:
+    desk.enter()
+    denied = desk.confirm(by="marrow", outcome="differs", remark="no such test of ours")
+    adopted = house_rules(date(2025, 5, 1))
+    assert "does not confirm" in "\n".join(paper_lines(denied, adopted=adopted))
 
 
 def test_a_difference_says_what_differs(desk: Desk) -> None:

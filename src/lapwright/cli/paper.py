@@ -15,6 +15,7 @@ from .common import (
     data_option,
     json_option,
     now,
+    open_existing,
     open_ledger,
     open_log,
     print_json,
@@ -97,6 +98,8 @@ def enter(
     "--mask", "masks", multiple=True, metavar="PAGE:X,Y,W,H", help="Region to paint over."
 )
 @click.option("--no-number", is_flag=True, help="The evidence shows no government number.")
+@click.option("--name", default="", help="Name of who files a confirmation, to enrol them.")
+@click.option("--role", default="", help="Their role, with --name; not that of a brazer.")
 @data_option
 @json_option
 def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None:
@@ -108,7 +111,10 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
     from lapwright.services.text import word
 
     regions = tuple(parse_region(m) for m in given["masks"])
-    store = open_ledger(data_folder(data))
+    at = now()
+    enrols = given["name"] if given["employer"] else ""
+    keys = open_existing(data, at=at) if enrols else None
+    store = keys or open_ledger(data_folder(data))
     look = papers.PaperLook(
         paper_id,
         given["by"],
@@ -119,8 +125,12 @@ def check(paper_id: str, data: Path | None, as_json: bool, **given: Any) -> None
         given["evidence"],
         regions,
         "yes" if given["no_number"] else "",
+        given["name"],
+        given["role"],
     )
-    filed = papers.check_paper(look, store.log, store.files, writing=Writing(look.by, now()))
+    secret = keys.keys.salt if keys else b""
+    writing = Writing(look.by, at)
+    filed = papers.check_paper(look, store.log, store.files, writing=writing, secret=secret)
     if as_json:
         print_json(paper_document(filed, adopted=papers.house_rules(look.on)))
     else:

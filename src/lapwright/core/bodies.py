@@ -28,6 +28,11 @@ def length_or_none(text: str | None) -> Quantity | None:
     return length_of(text) if text else None
 
 
+def day_or_none(text: str | None) -> date | None:
+    """Return a civil day, or None where nothing was filed."""
+    return parse_date(text) if text else None
+
+
 def decimal_or_none(text: str | None) -> Decimal | None:
     """Return an exact decimal, or None where nothing was filed."""
     return Decimal(text) if text else None
@@ -68,6 +73,7 @@ def joint_of(j: Mapping[str, Any], coupon: str) -> ev.Joint:
         clearance=length_or_none(j.get("clearance")),
         tube_wall=length_or_none(j.get("tube_wall")),
         fitting_wall=length_or_none(j.get("fitting_wall")),
+        after_calibration=day_or_none(j.get("after_calibration")),
     )
 
 
@@ -84,6 +90,7 @@ def member_of(m: Mapping[str, Any]) -> ev.Member:
         m.get("modified", ""),
         m.get("dimple_clear", ""),
         length_or_none(m.get("cup_depth")),
+        day_or_none(m.get("after_calibration")),
     )
 
 
@@ -123,6 +130,7 @@ def reading_of(act: Act, *, name: str = "") -> ev.Reading:
         dark_lines=tuple(dict(line) for line in b.get("dark_lines", ())),
         dark_line=b.get("dark_line", ""),
         dark_line_reason=b.get("dark_line_reason", ""),
+        after_calibration=day_or_none(b.get("after_calibration")),
     )
 
 

@@ -115,7 +115,11 @@ class Procedure:
 
 @dataclass(frozen=True)
 class Member:
-    """One member of a joint: the tube or the fitting, as used."""
+    """One member of a joint: the tube or the fitting, as used.
+
+    ``after_calibration`` is the day of the calibration after which its figures were taken,
+    where that was stated; so in a joint and in a reading.
+    """
 
     standard: str
     kind: str
@@ -127,6 +131,7 @@ class Member:
     modified: str = ""
     dimple_clear: str = ""
     cup_depth: Quantity | None = None
+    after_calibration: date | None = None
 
 
 @dataclass(frozen=True)
@@ -204,6 +209,7 @@ class Reading:
     dark_lines: tuple[Texts, ...] = ()
     dark_line: str = ""
     dark_line_reason: str = ""
+    after_calibration: date | None = None
 
     @property
     def taken_by(self) -> str:
@@ -267,6 +273,7 @@ class Joint:
     examinations: tuple[Examination, ...] = ()
     faces: tuple[Face, ...] = ()
     specimens: tuple[Specimen, ...] = ()
+    after_calibration: date | None = None
 
 
 @dataclass(frozen=True)

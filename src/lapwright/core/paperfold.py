@@ -8,7 +8,7 @@ employer's confirmation; any other compares the typed text with the scan.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -25,7 +25,8 @@ class PaperCheck:
     """One look at a paper record: ``outcome`` is ``agrees`` or ``differs``.
 
     ``employer`` is the employer that tested, where the check is its confirmation;
-    ``files`` are what it sent.
+    ``files`` are what it sent. ``role`` is that of ``by`` as enrolled, empty where nobody
+    enrolled them.
     """
 
     by: str
@@ -34,6 +35,7 @@ class PaperCheck:
     remark: str = ""
     employer: str = ""
     files: tuple[str, ...] = ()
+    role: str = ""
 
 
 @dataclass(frozen=True)
@@ -56,13 +58,17 @@ class PaperRecord:
     @property
     def comparison(self) -> PaperCheck | None:
         """The latest comparison of the typed text with the scan."""
-        return max((c for c in self.checks if not c.employer), key=lambda c: c.on, default=None)
+        return latest([c for c in self.checks if not c.employer])
 
     @property
-    def confirmation(self) -> PaperCheck | None:
-        """The latest answer of the employer that tested."""
-        own = [c for c in self.checks if c.employer == self.employer]
-        return max(own, key=lambda c: c.on, default=None)
+    def confirmations(self) -> tuple[PaperCheck, ...]:
+        """The answers filed in the name of the employer that tested, whatever they are worth."""
+        return tuple(c for c in self.checks if c.employer == self.employer)
+
+
+def latest(checks: Sequence[PaperCheck]) -> PaperCheck | None:
+    """Return the check of the latest day, of one day the one filed last."""
+    return max(reversed(checks), key=lambda c: c.on, default=None)
 
 
 def fold_papers(

@@ -18,6 +18,7 @@ from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Verdict, Why
 
 from .asking import Question
+from .continuity import RULE as GAP
 from .continuity import Clock, judge_late_paper, judge_unbroken
 from .paperstanding import FORMER
 from .responsibility import judge_common_control
@@ -186,3 +187,44 @@ def judge_clock(asked: Asked, clock: Clock, *, adopted: Adopted) -> tuple[Findin
     late = judge_late_paper(clock, adopted=adopted)
     unbroken = judge_unbroken(clock, asked.signed_on, adopted=adopted)
     return (unbroken,) if late is None else (unbroken, late)
+
+
+def judge_no_clock(asked: Asked, verdict: Verdict, *, adopted: Adopted) -> Finding:
+    """Say that no clock runs: no coupon of the test has passed.
+
+    Parameters
+    ----------
+    asked : Asked
+        The record.
+    verdict : Verdict
+        The decision on the test; an open one leaves the clock open.
+    adopted : Adopted
+        The adopted editions.
+    """
+    ask = Question(GAP, Subject("record", asked.record), adopted)
+    if verdict.outcome is Outcome.NOT_MET:
+        return ask.answer(lambda _: not_met("accept.no_clock", record=asked.record))
+    told = Message("accept.clock_open", record=asked.record)
+    return ask.open(verdict.why or Why.NEEDS_DATA, told)
+
+
+def judge_left_out(asked: Asked, coupon: str, brazed_on: date, *, adopted: Adopted) -> Finding:
+    """Say that a coupon without a passed joint opens no clock, and is not counted as a use.
+
+    Whether brazing it used the process is another question, which no code answers; the
+    stricter answer is taken. A use with a witness can be filed for that day.
+
+    Parameters
+    ----------
+    asked : Asked
+        The record.
+    coupon : str
+        The coupon.
+    brazed_on : date
+        Its braze date.
+    adopted : Adopted
+        The adopted editions.
+    """
+    ask = Question(GAP, Subject("coupon", coupon), adopted)
+    shown = {"coupon": coupon, "day": brazed_on.isoformat()}
+    return ask.answer(lambda _: met("accept.coupon_left_out", **shown, saw=shown["day"]))

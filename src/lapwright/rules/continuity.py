@@ -11,8 +11,8 @@ keeps the question open where it would decide it.
 
 from __future__ import annotations
 
-from bisect import bisect_left
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left, insort
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import lru_cache
@@ -250,16 +250,15 @@ def _opened_by(reckoned: Reckoned, on: date) -> str:
 def late_uses(clock: Clock, *, adopted: Adopted) -> tuple[Use, ...]:
     """Return the timely uses whose paper came only after the clock would have run out without them.
 
-    A use whose day of writing nobody stated is one of them. One that came itself too late
-    is none: it heals nothing, whenever it was written down.
+    A use whose day of writing nobody stated is one of them; one that came itself too late is
+    none, it heals nothing. What counts as "without them" is asked of the same clock: a use
+    that proves nothing for it (another process, another procedure, no witness, refused paper)
+    makes no later paper timely.
     """
     late: dict[Use, None] = {}
-    every = replace(clock, late_paper="")
     for rule in _known(adopted):
-        written_late = _written_late(clock, rule)
-        if written_late:
-            sure, maybe = _sorted_out(every, _scope(rule, adopted), rule)
-            late |= dict.fromkeys(u for u in (*sure, *maybe) if u in written_late)
+        weighed = _weighed(clock, _scope(rule, adopted), rule)
+        late |= dict.fromkeys(w.use for w in weighed if w.late and w.whole)
     return tuple(sorted(late, key=lambda u: u.on))
 
 
@@ -332,11 +331,34 @@ def _open(on: date, reckoned: Reckoned, shown: dict[str, str]) -> Ruling:
     return Ruling(Outcome.UNDETERMINED, told, why, observed=shown["last"])
 
 
+@dataclass(frozen=True)
+class _Weighed:
+    """A use that bears on a clock: ``whole`` where its entry lacks nothing, ``late`` its paper."""
+
+    use: Use
+    whole: str
+    late: str
+
+
 def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[Use]]:
     """Return the uses that prove, and those that would prove if their entry were complete."""
     sure: list[Use] = []
     maybe: list[Use] = []
-    written_late = _written_late(clock, rule) if clock.late_paper == REFUSED else frozenset()
+    for weighed in _weighed(clock, scope, rule):
+        refused = weighed.late if clock.late_paper == REFUSED else ""
+        if not refused:
+            (sure if weighed.whole else maybe).append(weighed.use)
+        elif weighed.use.written_on is None:
+            maybe.append(weighed.use)
+    return sure, maybe
+
+
+def _weighed(clock: Clock, scope: str, rule: Rule) -> Iterator[_Weighed]:
+    """Yield the uses of the clock's own process and procedure, oldest first.
+
+    Whether paper is late is asked of the coupons and of the uses that prove something here.
+    """
+    proved = sorted((*clock.brazed, *(r.on for r in clock.renewed if not r.doubtful)))
     for use in sorted(clock.uses, key=lambda u: u.on):
         other_process = use.process and use.process != clock.process
         known = not _nameless(use, scope)
@@ -344,29 +366,25 @@ def _sorted_out(clock: Clock, scope: str, rule: Rule) -> tuple[list[Use], list[U
             scope == "procedure" and known and use.procedure not in clock.procedures
         ):
             continue
-        refused = use in written_late if written_late else ""
-        if refused and use.written_on is not None:
-            continue
-        whole = use.process and known and use.by not in ("", clock.person) and not refused
-        (sure if whole else maybe).append(use)
-    return sure, maybe
+        whole = use.process and known and use.by.casefold() not in ("", clock.person.casefold())
+        late = _late(use, proved, rule)
+        if whole and not (late and clock.late_paper == REFUSED):
+            insort(proved, use.on)
+        yield _Weighed(use, "whole" if whole else "", late)
 
 
 def _nameless(use: Use, scope: str) -> str:
     return "nameless" if scope == "procedure" and not use.procedure else ""
 
 
-def _written_late(clock: Clock, rule: Rule) -> frozenset[Use]:
-    """Return the timely uses of the process whose paper came after the clock had run out."""
-    suspect = [u for u in clock.uses if u.written_on is None or u.written_on > u.on]
-    if not suspect:
-        return frozenset()
-    same = [u.on for u in clock.uses if u.process == clock.process]
-    days = sorted({*clock.brazed, *(r.on for r in clock.renewed), *same})
-    found = set()
-    for use in suspect:
-        place = bisect_left(days, use.on)
-        ended = first_late_day(days[place - 1], rule) if place else date.min
-        if use.on < ended and (use.written_on is None or use.written_on >= ended):
-            found.add(use)
-    return frozenset(found)
+def _late(use: Use, proved: Sequence[date], rule: Rule) -> str:
+    """Say ``late`` where the paper came after the clock had run out without this use."""
+    if use.written_on is not None and use.written_on <= use.on:
+        return ""
+    before = bisect_left(proved, use.on)
+    if before == 0:
+        return ""
+    ends = first_late_day(proved[before - 1], rule)
+    if use.on >= ends:
+        return ""  # too late itself, whenever it was written down
+    return "late" if use.written_on is None or use.written_on >= ends else ""

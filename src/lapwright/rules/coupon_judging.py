@@ -5,8 +5,10 @@ Only joins what the other modules decide, as `joint_judging` does for joints.
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from collections.abc import Iterator
+from datetime import datetime
 
+from lapwright.core.bodies import day_or_none
 from lapwright.core.citations import Citation
 from lapwright.core.evidence import Coupon, Evidence, Member
 from lapwright.core.messages import Message
@@ -238,36 +240,45 @@ def _instruments(evidence: Evidence, coupon: Coupon, adopted: Adopted) -> list[F
     """Ask for every instrument that gave a figure of this coupon, and where none is named."""
     if not adopted.has("instrument.in_date"):
         return []
-    members = (("tube", coupon.tube), ("fitting", coupon.fitting))
-    uses = [(f"{n} wall", m.instrument, coupon.brazed_on) for n, m in members if m.wall]
-    if coupon.fitting.cup_depth is not None:
-        uses.append(("fitting cup_depth", coupon.fitting.instrument, coupon.brazed_on))
-    for joint in coupon.joints:
-        if joint.overlap is not None:
-            uses.append((f"overlap of {joint.id}", joint.overlap_instrument, coupon.brazed_on))
-        uses += [
-            (f"loupe reading of {f.id}", r.instrument, r.on)
-            for f in joint.faces
-            for r in f.readings
-            if r.way == "loupe"
-        ]
+    uses = list(_measured(coupon))
     ask = Question("instrument.in_date", Subject("coupon", coupon.id), adopted)
-    nameless = [what for what, name, _ in uses if not name]
+    nameless = [u.what for u in uses if not u.instrument]
     found = [ask.missing(f"instrument of the {what}") for what in nameless]
-    dated = sorted({(name, on.isoformat()) for _, name, on in uses if name})
+    dated = sorted({(u.instrument, u.on.isoformat()) for u in uses if u.instrument})
     found += [_in_date(evidence, name, on, adopted) for name, on in dated]
-    figures = [InstrumentUse(name, what, on) for what, name, on in (*uses, *_others(coupon))]
+    figures = [*uses, *_others(coupon)]
     return found + list(judge_doubted(evidence, figures, adopted=adopted))
 
 
-def _others(coupon: Coupon) -> list[tuple[str, str, date]]:
-    """Return the uses that owe no calibration date here: purge analyser, photographs."""
-    found = [("purge log", coupon.purge.get("analyser", ""), coupon.brazed_on)]
+def _measured(coupon: Coupon) -> Iterator[InstrumentUse]:
+    """Yield the figures of a coupon that owe an instrument within its calibration."""
+    on, fitting = coupon.brazed_on, coupon.fitting
+    for name, m in (("tube", coupon.tube), ("fitting", fitting)):
+        if m.wall:
+            yield InstrumentUse(m.instrument, f"{name} wall", on, m.after_calibration)
+    if fitting.cup_depth is not None:
+        stated = fitting.after_calibration
+        yield InstrumentUse(fitting.instrument, "fitting cup_depth", on, stated)
+    for j in coupon.joints:
+        if j.overlap is not None:
+            what = f"overlap of {j.id}"
+            yield InstrumentUse(j.overlap_instrument, what, on, j.after_calibration)
+        for face in j.faces:
+            for r in (r for r in face.readings if r.way == "loupe"):
+                what = f"loupe reading of {face.id}"
+                yield InstrumentUse(r.instrument, what, r.on, r.after_calibration)
+
+
+def _others(coupon: Coupon) -> Iterator[InstrumentUse]:
+    """Yield the uses that owe no calibration date here: purge analyser, photographs."""
+    analyser, stated = coupon.purge.get("analyser", ""), coupon.purge.get("after_calibration")
+    if analyser:
+        yield InstrumentUse(analyser, "purge log", coupon.brazed_on, day_or_none(stated))
     for face in (f for j in coupon.joints for f in j.faces):
-        found += [
-            (f"reading of {face.id}", r.instrument, r.on) for r in face.readings if r.way != "loupe"
-        ]
-    return [use for use in found if use[1]]
+        for r in face.readings:
+            if r.way != "loupe" and r.instrument:
+                what = f"reading of {face.id}"
+                yield InstrumentUse(r.instrument, what, r.on, r.after_calibration)
 
 
 def _in_date(evidence: Evidence, name: str, on: str, adopted: Adopted) -> Finding:

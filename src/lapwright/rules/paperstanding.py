@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject, Why
-from lapwright.core.paperfold import AGREES, PaperRecord
+from lapwright.core.paperfold import AGREES, PaperCheck, PaperRecord, latest
 
 from .asking import Question
 from .procedure import judge_base_standard, judge_topics
@@ -32,6 +32,7 @@ class Provenance:
 
     ``way`` is ``brazer``, ``employer`` or ``own-archive``; ``answer`` is ``agrees``,
     ``differs`` or empty; ``evidence`` says where the answer lies; ``told_by`` who filed it.
+    ``worthless`` says why a confirmation that was filed proves nothing: see `worth_nothing`.
     """
 
     record: str
@@ -40,6 +41,7 @@ class Provenance:
     answer: str = ""
     evidence: str = ""
     told_by: str = ""
+    worthless: str = ""
 
 
 def judge_document(record: str, document: str, *, adopted: Adopted) -> Finding:
@@ -84,6 +86,9 @@ def judge_provenance(given: Provenance, *, adopted: Adopted) -> Finding:
     unclear = ask.unclear("provenance.way", given.way, (BRAZER, EMPLOYER, OWN))
     if unclear is not None:
         return unclear
+    if given.way == BRAZER and given.worthless:
+        told = Message(f"paper.confirmed_by.{given.worthless}", by=given.told_by, **shown)
+        return ask.hold(told, observed=given.way)
     if given.way == BRAZER:
         return ask.hold(Message("paper.through_brazer", **shown), observed=given.way)
     if given.way == EMPLOYER:
@@ -93,15 +98,47 @@ def judge_provenance(given: Provenance, *, adopted: Adopted) -> Finding:
 
 def provenance_of(paper: PaperRecord) -> Provenance:
     """Return the provenance of a paper record with the answer of the employer that tested."""
-    answer = paper.confirmation
-    return Provenance(
-        paper.id,
-        paper.employer,
-        paper.way,
-        answer.outcome if answer else "",
-        ", ".join(f[:12] for f in answer.files) if answer else "",
-        answer.by if answer else "",
-    )
+    answer, last = confirmation_of(paper), latest(paper.confirmations)
+    if answer is None:
+        by = last.by if last else ""
+        why = worth_nothing(last, paper) if last else ""
+        return Provenance(paper.id, paper.employer, paper.way, told_by=by, worthless=why)
+    evidence = ", ".join(f[:12] for f in answer.files)
+    return Provenance(paper.id, paper.employer, paper.way, answer.outcome, evidence, answer.by)
+
+
+def confirmation_of(paper: PaperRecord) -> PaperCheck | None:
+    """Return the latest answer of the employer that tested that is worth something.
+
+    A doubt needs no proof: an answer that the record is wrong counts whoever filed it.
+    """
+    own = [c for c in paper.confirmations if c.outcome != AGREES or not worth_nothing(c, paper)]
+    return latest(own)
+
+
+def worth_nothing(check: PaperCheck, paper: PaperRecord) -> str:
+    """Return why a confirmation proves nothing, empty where it may.
+
+    ``brazer``: its own brazer filed it, or somebody enrolled as a brazer only. ``nobody``:
+    who filed it is enrolled nowhere. ``own_scan``: it brings nothing but the paper itself.
+
+    Parameters
+    ----------
+    check : PaperCheck
+        An answer in the name of the employer that tested.
+    paper : PaperRecord
+        The record.
+    """
+    if check.by.casefold() == paper.person.casefold() or is_brazer(check.role):
+        return "brazer"
+    if not check.role:
+        return "nobody"
+    return "" if set(check.files) - set(paper.files) else "own_scan"
+
+
+def is_brazer(role: str) -> str:
+    """Return the role where it is that of a brazer, else empty text."""
+    return role if BRAZER in role.casefold().split() else ""
 
 
 def judge_compared(paper: PaperRecord, *, adopted: Adopted) -> Finding:

@@ -53,7 +53,7 @@ def attest_use(seen: UseSeen, log: Log, *, writing: Writing) -> Act:
     """
     person, witness = stated(seen.person, "the person"), stated(writing.by, "the witness")
     refuse_number(person, where="person")
-    if witness == person:
+    if witness.casefold() == person.casefold():
         raise UseRefused(
             "a use attested by the brazer",
             got=witness,

@@ -179,7 +179,7 @@ def _dates(doc: Doc, where: str) -> None:
         place = f"{where}: {path}"
         if not isinstance(value, str):
             continue
-        if key in ("on", "adopted_on", "prepared", "fixed_on"):
+        if key in ("on", "adopted_on", "prepared", "fixed_on", "after_calibration"):
             day = parse_date(value, where=place)
             if day > written:
                 raise _order(place, day, "written.on", written)

@@ -6,8 +6,9 @@ the paper prints as its range stands in only where the figure itself is missing.
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -35,6 +36,7 @@ from .emit import recorded_at
 from .errors import CompareFileRefused
 from .judging import Judged, judge_case
 from .paperrecords import read_paper
+from .recordlooked import RecordFile
 
 Doc = Mapping[str, Any]
 Progress = Callable[[str], None]
@@ -45,7 +47,9 @@ class Former:
     """What the former employer's paper brings: test, braze dates, worth of the paper.
 
     ``paper`` is there for a typed record, ``verdict`` for a case or a record of this
-    program; ``document`` is empty where there is a procedure and no test.
+    program; ``document`` is empty where there is a procedure and no test. ``brazed`` are the
+    braze dates of coupons with a joint that passed, ``left_out`` the coupons without one.
+    ``record`` is there where a record's PDF was read.
     """
 
     id: str
@@ -58,6 +62,8 @@ class Former:
     paper: PaperRecord | None = None
     source: str = ""
     verdict: Verdict | None = None
+    left_out: tuple[tuple[str, date], ...] = ()
+    record: RecordFile | None = None
 
 
 @dataclass(frozen=True)
@@ -148,9 +154,7 @@ def read_former(
         PAPER-011 for another file; what each form refuses otherwise.
     """
     if path.is_file() and path.read_bytes()[:5] == b"%PDF-":
-        from .recordfile import judged_of_record
-
-        return _of_judged(judged_of_record(path, as_of=None), adopted, f"record {path.name}")
+        return _of_record(path, adopted)
     if path.is_dir():
         judged = judge_case(path, as_of=as_of, progress=progress).judged
         return _of_judged(judged, adopted, f"case folder {path.name}")
@@ -161,6 +165,16 @@ def read_former(
         schema.check(doc, "procedure", where=where)
         return _of_procedure(doc, as_of, adopted, path.name)
     raise _other(path, "a paper, a procedure, a case folder or a record's PDF")
+
+
+def _of_record(path: Path, adopted: Adopted) -> Former:
+    from .recordfile import judge_again, read_file, whole_parts
+
+    parts = whole_parts(path)
+    sha256 = hashlib.sha256(read_file(path)).hexdigest()
+    held = RecordFile(str(parts.data["number"]), str(parts.data["revision"]), sha256, path.name)
+    former = _of_judged(judge_again(parts), adopted, f"record {path.name}")
+    return replace(former, record=held)
 
 
 def _typed(doc: Doc) -> PaperRecord:
@@ -236,7 +250,8 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
     spans, notes = _tested_spans(tests, adopted)
     topics = dict(_topics(procedure)) if procedure else {}
     bps = procedure.id if procedure else ""
-    brazed = tuple(sorted({c.brazed_on for c in evidence.coupons}))
+    passed = {t.coupon for t in tests}  # a failed coupon qualifies nothing and opens no clock
+    brazed = tuple(sorted({c.brazed_on for c in evidence.coupons if c.id in passed}))
     return Former(
         id=evidence.case,
         person=evidence.brazer,
@@ -247,6 +262,7 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
         procedures=(bps,) if bps else (),
         source=source,
         verdict=judged.judgement.verdict,
+        left_out=tuple((c.id, c.brazed_on) for c in evidence.coupons if c.id not in passed),
     )
 
 

@@ -7,7 +7,7 @@ stays open; the page says so.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -25,6 +25,8 @@ from lapwright.rules.acceptance import (
     judge_clock,
     judge_equivalent,
     judge_joint_day,
+    judge_left_out,
+    judge_no_clock,
     judge_passed,
     judge_route,
     judge_signed,
@@ -33,12 +35,14 @@ from lapwright.rules.continuity import Clock, InForce, Use, clock_of
 from lapwright.rules.paperstanding import (
     FORMER,
     Provenance,
+    confirmation_of,
     judge_document,
     judge_paper,
     judge_provenance,
 )
+from lapwright.rules.recordstate import Looked, judge_not_looked_up, judge_record_state
 from lapwright.rules.responsibility import judge_own_tests
-from lapwright.rules.rulebook import Rule
+from lapwright.rules.rulebook import Adopted, Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
 
 from . import schema
@@ -47,14 +51,15 @@ from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
 from .paperrecords import paper_on
+from .recordlooked import look_up, look_up_case
 
 
 @dataclass(frozen=True)
 class Question:
     """What is asked: two files, the day of the signature, the day asked about.
 
-    ``log`` is the ledger, where one is named: ``old`` may then be a paper's id, and
-    filed uses of the person count beside those of ``uses``.
+    ``log`` is the ledger, where one is named: ``old`` may then be a paper's id, filed uses
+    of the person count beside those of ``uses``, and a record of this program is looked up.
     """
 
     old: str
@@ -145,10 +150,12 @@ def run_comparison(
     adopted = present.adopted
     rows = compare(former.side, present.side, stated=note.same, adopted=adopted)
     clock = _clock(question, former, present, note)
-    findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present)]
+    looked = _looked(question, former)
+    findings = [judge_route(asked, adopted=adopted), *_paper(former, note, present, looked)]
+    findings += _standing(question, former, note, looked)
     if adopted.has(FORMER):
         findings.append(judge_equivalent(asked, rows, adopted=adopted))
-    findings += judge_clock(asked, clock, adopted=adopted)
+    findings += _clock_findings(asked, former, clock, adopted)
     acceptance = combine([*findings, *(r.finding for r in rows)])
     signed = [judge_signed(asked, adopted=adopted)] if adopted.has(FORMER) else []
     return Comparison(
@@ -182,7 +189,11 @@ def _note(question: Question, former: Former) -> Note:
     on = parse_date(doc["on"], where=f"{where}: on")
     confirmed = doc.get("confirmed", {})
     sent = parse_date(confirmed["on"], where=f"{where}: confirmed.on") if confirmed else on
-    if on > min(question.signed_on, question.as_of) or sent > on or doc["by"] == former.person:
+    if (
+        on > min(question.signed_on, question.as_of)
+        or sent > on
+        or _same_person(doc["by"], former.person)
+    ):
         raise CompareNoteRefused(
             "a note that states nothing for this acceptance",
             got=f"by {doc['by']}, on {on}",
@@ -201,8 +212,13 @@ def _note(question: Question, former: Former) -> Note:
     )
 
 
+def _same_person(one: str, other: str) -> str:
+    return one if one.casefold() == other.casefold() else ""
+
+
 def _days(asked: Asked, former: Former) -> None:
-    first = min(former.brazed, default=asked.signed_on)
+    every = (*former.brazed, *(day for _, day in former.left_out))
+    first = min(every, default=asked.signed_on)
     if asked.signed_on < first:
         raise PaperDatesRefused(
             "an acceptance before the test itself",
@@ -213,18 +229,51 @@ def _days(asked: Asked, former: Former) -> None:
         )
 
 
-def _paper(former: Former, note: Note, present: Present) -> list[Finding]:
+def _looked(question: Question, former: Former) -> tuple[Looked, ...]:
+    """Return what the ledger holds of a record of this program, or of those of a case."""
+    if question.log is None or former.verdict is None:
+        return ()
+    day = question.as_of
+    if former.record is not None:
+        found = look_up(question.log, former.record, as_of=day)
+        return (found,) if found.today is not None else ()
+    return look_up_case(question.log, former.id, former.person, as_of=day)
+
+
+def _standing(
+    question: Question, former: Former, note: Note, looked: tuple[Looked, ...]
+) -> Iterator[Finding]:
+    """Yield whether the record still stands on the day asked about, or that nobody could look."""
+    if former.verdict is None:
+        return
+    for each in looked:
+        yield from judge_record_state(each, question.as_of)
+    if not looked:
+        file = former.record
+        yield judge_not_looked_up(
+            f"{file.number}-r{file.revision}" if file else former.id,
+            employer=former.side.employer,
+            confirmed=note.confirmed,
+            ledger="named" if question.log is not None else "",
+        )
+
+
+def _paper(
+    former: Former, note: Note, present: Present, looked: tuple[Looked, ...]
+) -> list[Finding]:
     """Judge the paper by itself; a note that tells of a confirmation stands in for an entry."""
     adopted, paper = present.adopted, former.paper
     told = _told(former, note)
-    if paper is not None and (paper.confirmation or not note.confirmed):
+    if paper is not None and (confirmation_of(paper) or not note.confirmed):
         return list(judge_paper(paper, adopted=adopted))
     found = [judge_provenance(told, adopted=adopted)]
     if paper is not None:
         own = [f for f in judge_paper(paper, adopted=adopted) if f.rule != found[0].rule]
         return [*own[:1], *found, *own[1:]]
     if former.verdict is not None and adopted.has("responsibility.own_tests"):
-        signed = former.side.employer if note.confirmed else ""  # a signature in ink is not seen
+        # in a file a signature in ink is not seen; in the ledger it is
+        known = note.confirmed or any(x.state and x.state.certified for x in looked)
+        signed = former.side.employer if known else ""
         found.append(
             judge_own_tests(
                 former.id,
@@ -259,6 +308,18 @@ def _clock(question: Question, former: Former, present: Present, note: Note) -> 
         uses=tuple(u for u in uses if u.on <= question.as_of),
         late_paper=present.basis.option("late_paper"),
     )
+
+
+def _clock_findings(
+    asked: Asked, former: Former, clock: Clock, adopted: Adopted
+) -> Iterator[Finding]:
+    """Yield what the clocks say: they start on the braze dates of coupons that passed."""
+    if former.verdict is not None and not former.brazed:
+        yield judge_no_clock(asked, former.verdict, adopted=adopted)
+        return
+    yield from judge_clock(asked, clock, adopted=adopted)
+    for coupon, brazed_on in former.left_out:
+        yield judge_left_out(asked, coupon, brazed_on, adopted=adopted)
 
 
 def _filed_uses(log: Log, person: str, as_of: date) -> list[Use]:

@@ -8,12 +8,13 @@ ledger.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from lapwright.core.acts import Act
-from lapwright.core.bodies import cleared, doubt_of
+from lapwright.core.bodies import cleared, day_or_none, doubt_of
 from lapwright.core.evidence import Doubt
 from lapwright.core.fold import case_stream
 from lapwright.core.standing import Standing, standing
@@ -28,7 +29,6 @@ from .programmeacts import (
     Writing,
     acts_standing,
     dates_refused,
-    day_or_none,
     entries_seen,
     programme_act,
     stated,
@@ -195,7 +195,7 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
     """Return everything that a doubted instrument has touched, oldest first.
 
     From the last day on which it was known to be good, that day included, to the finding, and
-    beyond it while nobody has calibrated it again.
+    beyond it until it is calibrated again; see `lapwright.rules.doubted`.
 
     Parameters
     ----------
@@ -213,11 +213,17 @@ def touched(log: Log, doubt: Doubt, *, as_of: date) -> tuple[Touched, ...]:
         for a, _ in acts
         if a.type == "InstrumentFiled" and (day := day_or_none(a.body.get("calibrated_on", "")))
     ]
+    whole = _whole(doubt)
+
+    def reached(on: date, part: Mapping[str, Any]) -> str:
+        stated = day_or_none(part.get("after_calibration", ""))
+        return reaches(whole, name, on, calibrated=again, after=stated)
+
     found = [
         replace(row, act=sha)
         for act, sha in acts
-        if reaches(_whole(doubt), name, act.happened_on, calibrated=again)
-        for row in _rows(act, name)
+        for row, part in _rows(act, name)
+        if reached(act.happened_on, part)
     ]
     cases = {row.case for row in found if row.case}
     return tuple(sorted([*found, *_records(log, cases, as_of)], key=lambda r: (r.on, r.case)))
@@ -228,7 +234,8 @@ def _whole(doubt: Doubt) -> Doubt:
     return replace(doubt, cleared_on=None)
 
 
-def _rows(act: Act, name: str) -> Iterator[Touched]:
+def _rows(act: Act, name: str) -> Iterator[tuple[Touched, Mapping[str, Any]]]:
+    """Yield each figure that an act took with an instrument, and the part that states it."""
     body, case = act.body, act.stream.removeprefix("case/") if "/" in act.stream else ""
 
     def row(kind: str, id_: str, what: str) -> Touched:
@@ -236,18 +243,20 @@ def _rows(act: Act, name: str) -> Iterator[Touched]:
         return Touched(act.happened_on, case, kind, id_, what, by, act.sha256)
 
     if act.type == "FaceRead" and body.get("instrument") == name:
-        yield row("face", body["face"], f"{body['way']} reading")
+        yield row("face", body["face"], f"{body['way']} reading"), body
     elif act.type == "CouponBrazed":
+        purge: Mapping[str, Any] = body.get("purge", {})
         for part in ("tube", "fitting"):
             if body.get(part, {}).get("instrument") == name:
-                yield row("coupon", body["coupon"], f"{part} measured")
-        if body.get("purge", {}).get("analyser") == name:
-            yield row("purge log", body["coupon"], "oxygen read")
+                yield row("coupon", body["coupon"], f"{part} measured"), body[part]
+        if purge.get("analyser") == name:
+            yield row("purge log", body["coupon"], "oxygen read"), purge
         for joint in body.get("joints", ()):
             if joint.get("instrument") == name:
-                yield row("joint", joint["id"], "overlap measured")
+                yield row("joint", joint["id"], "overlap measured"), joint
     elif act.type not in ("InstrumentFiled", "DoubtRaised", "DoubtCleared", "FaceRead"):
-        yield row(act.type, str(body.get("joint", body.get("specimen", ""))), "figure taken")
+        subject = str(body.get("joint", body.get("specimen", "")))
+        yield row(act.type, subject, "figure taken"), body
 
 
 def _records(log: Log, cases: set[str], as_of: date) -> Iterator[Touched]:

@@ -310,6 +310,18 @@ class TextEmpty(LapwrightError):
     code = "PAPER-016"
 
 
+class PaperConfirmationScan(LapwrightError):
+    """A confirmation brings nothing but the scan of a paper that is in the ledger."""
+
+    code = "PAPER-020"
+
+
+class PaperConfirmationOwn(LapwrightError):
+    """A confirmation was to be filed by the brazer, or by somebody enrolled as a brazer only."""
+
+    code = "PAPER-021"
+
+
 class PersonOther(LapwrightError):
     """A person's id stands for another name in the ledger."""
 

@@ -103,6 +103,9 @@ def read_opened(
         raise fault.at(f"{where}:" if fault.where else where) from None
 
 
+_AS_TYPED = ("dark_line", "dark_line_reason", "after_calibration")
+
+
 def read_filed_face(
     face: str,
     reading: Doc,
@@ -135,7 +138,7 @@ def read_filed_face(
         "blind": reading.get("blind", ""),
         "accepted_by": reading.get("accepted_by", ""),
         "remark": reading.get("remark", ""),
-        **{k: reading[k] for k in ("dark_line", "dark_line_reason") if k in reading},
+        **{k: reading[k] for k in _AS_TYPED if k in reading},
     }
     if "loupe" in reading:
         return body | _by_loupe(reading["loupe"], where, instruments), ()

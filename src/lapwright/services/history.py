@@ -31,8 +31,9 @@ _TYPED = (
     "resolution",
     "instrument",
     "typed",
+    "after_calibration",
 )
-_SEEN = ("face", "reader", "way", "tube_end", "cup_face")
+_SEEN = ("face", "reader", "way", "tube_end", "cup_face", "after_calibration")
 
 
 def must_say_why(case: LoadedCase, gone: Iterable[Act]) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from lapwright.core.acts import Act
+from lapwright.core.bodies import day_or_none
 from lapwright.core.evidence import Doubt
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import Log
@@ -23,7 +24,6 @@ from .programmeacts import (
     STREAM,
     Writing,
     dates_refused,
-    day_or_none,
     programme_act,
     stated,
 )

@@ -34,6 +34,7 @@ from .filing import Filed, file_case
 from .history import replaces
 from .issuable import must_be_decided
 from .judging import JudgedCase, judge_acts
+from .lastplace import last_subtrees
 from .programme import Programme, removed_names
 from .qualifiedtests import tests_of
 from .recorddata import overlay_digests, overlays_of, record_bytes, record_data, rules_bytes
@@ -376,7 +377,8 @@ def complete(programme: Programme, number: str, *, at: datetime) -> RecordState:
     files, body = programme.files, latest.act.body
     data = _kept(files, latest)
     overlays = {face: files.get(sha) for face, sha in data["overlays"].items()}
-    placed = place_of(programme.log, latest.issued, programme.keys)
+    behind = last_subtrees(programme, before=latest.issued.seq)
+    placed = place_of(programme.log, latest.issued, programme.keys, behind=behind)
     programme.log.put_head(placed.head)
     rules = json.loads(files.get(body["rules_sha256"]))
     pdf = seal_record(data, rules, overlays, placed=placed, keys=programme.keys)

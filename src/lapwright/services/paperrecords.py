@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import pairwise
 from pathlib import Path
@@ -31,12 +31,13 @@ from lapwright.rules.rulebook import Adopted, load_edition
 from . import schema
 from .errors import (
     CaseContradiction,
-    PaperConfirmationRefused,
     PaperOwnCheck,
     PaperTwice,
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
+from .paperconfirming import confirmed_with, new_person, with_role
+from .people import enrol
 from .programmeacts import (
     STREAM,
     Writing,
@@ -64,7 +65,8 @@ class PaperLook:
     """A check to file: by whom, on which day, with which outcome.
 
     ``employer`` and ``evidence`` make it the confirmation of the employer that tested;
-    the evidence is masked like any scan.
+    the evidence is masked like any scan. With ``name`` and ``role`` who files the
+    confirmation is enrolled first, where no case lists them.
     """
 
     paper: str
@@ -76,6 +78,8 @@ class PaperLook:
     evidence: Path | None = None
     masks: tuple[Region, ...] = ()
     no_number: str = ""
+    name: str = ""
+    role: str = ""
 
 
 def read_paper(path: Path) -> dict[str, Any]:
@@ -186,7 +190,9 @@ def enter_paper(
     return fold_papers([act], as_of=typed_on)[doc["paper"]]
 
 
-def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing) -> PaperRecord:
+def check_paper(
+    look: PaperLook, log: Log, files: FileStore, *, writing: Writing, secret: bytes = b""
+) -> PaperRecord:
     """File a check of a paper record, or the confirmation of the employer that tested.
 
     Parameters
@@ -199,20 +205,21 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         Where the employer's answer is kept.
     writing : Writing
         Who writes, and when.
+    secret : bytes, optional
+        Installation secret of the name commitments, where ``look`` names somebody to enrol.
 
     Raises
     ------
     PaperUnknown, PaperOwnCheck, PaperConfirmationRefused, PaperDatesRefused, TextEmpty
-        And what masking the evidence refuses.
+        And what `lapwright.services.paperconfirming` and masking the evidence refuse.
     """
-    seen = entries_seen(log)
     paper = paper_on(log, look.paper, as_of=look.on)
     stated(look.by, "who checked")
     if look.outcome not in (AGREES, DIFFERS):
         raise ValueError(look.outcome)
     if look.outcome == DIFFERS:
         stated(look.remark, "what differs (--remark)")
-    if look.by in (paper.typed_by, paper.person):
+    if look.by.casefold() in (paper.typed_by.casefold(), paper.person.casefold()):
         raise PaperOwnCheck(
             "a record is checked by another person",
             got=look.by,
@@ -222,7 +229,11 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         )
     if look.on > writing.latest_day:
         raise dates_refused(f"checked on {look.on}", f"{writing.latest_day} or earlier", paper.id)
-    sent = _evidence(look, paper, files)
+    sent = confirmed_with(look, paper, log, every=_papers(log, date.max).values())
+    seen = entries_seen(log)
+    if sent and look.name:
+        enrol(log, new_person(look), secret=secret, by=look.by, at=writing.at)
+        seen = entries_seen(log)
     body = {
         "paper": look.paper,
         "by": look.by,
@@ -231,25 +242,10 @@ def check_paper(look: PaperLook, log: Log, files: FileStore, *, writing: Writing
         "employer": look.employer,
         "person": paper.person,
     }
-    act = programme_act("PaperRecordChecked", body, look.on, writing, files=sent)
+    digests = tuple(files.put(scan.data) for scan in sent)
+    act = programme_act("PaperRecordChecked", body, look.on, writing, files=digests)
     log.append([act], expect={STREAM: seen})
     return paper_on(log, look.paper, as_of=look.on)
-
-
-def _evidence(look: PaperLook, paper: PaperRecord, files: FileStore) -> tuple[str, ...]:
-    if not look.employer and look.evidence is None:
-        return ()
-    if look.employer != paper.employer or look.evidence is None:
-        raise PaperConfirmationRefused(
-            "not a confirmation by the employer that tested",
-            got=look.employer or "no employer",
-            where=paper.id,
-            expected=f"{paper.employer}, and a file of what it sent",
-            do="Name the employer that tested with --employer and its letter with --evidence.",
-        )
-    page = (look.evidence.name, read_scan(look.evidence))
-    made = masked_scans([page], look.masks, no_number=look.no_number)
-    return tuple(files.put(scan.data) for scan in made)
 
 
 def papers_on(log: Log, *, as_of: date, known_by: date | None = None) -> tuple[PaperRecord, ...]:
@@ -290,7 +286,11 @@ def paper_on(log: Log, paper: str, *, as_of: date, known_by: date | None = None)
 
 def _papers(log: Log, as_of: date, known_by: date | None = None) -> dict[str, PaperRecord]:
     acts = (e.act for e in log.entries(stream=STREAM))
-    return fold_papers(acts, as_of=as_of, known_by=known_by)
+    found = fold_papers(acts, as_of=as_of, known_by=known_by)
+    return {
+        key: replace(paper, checks=tuple(with_role(c, paper, log, known_by) for c in paper.checks))
+        for key, paper in found.items()
+    }
 
 
 def house_rules(as_of: date, editions: Sequence[str] = ()) -> Adopted:

@@ -76,7 +76,7 @@ def must_be_enrolled(log: Log, person: str) -> None:
             "nobody of this id in the ledger",
             got=person,
             expected="the id of an enrolled person",
-            do="Correct the id; a person of another employer is enrolled with --name.",
+            do="Correct the id; a person whom no case lists is enrolled with --name.",
         )
 
 

@@ -10,7 +10,6 @@ from typing import Any
 from lapwright.core.acts import ACT_TYPES, Act
 from lapwright.core.fold import PROGRAMME
 from lapwright.core.standing import Standing, standing
-from lapwright.core.times import parse_date
 from lapwright.ledger.log import Log
 
 from .errors import PaperDatesRefused, TextEmpty
@@ -81,11 +80,6 @@ def stated(text: str, name: str) -> str:
 def entries_seen(log: Log) -> int:
     """Return how many entries the programme's stream holds, to write behind exactly those."""
     return sum(1 for _ in log.entries(stream=STREAM))
-
-
-def day_or_none(text: str) -> date | None:
-    """Return a civil date; None for an empty text."""
-    return parse_date(text) if text else None
 
 
 def dates_refused(got: str, expected: str, where: str = "") -> PaperDatesRefused:

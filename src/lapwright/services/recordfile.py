@@ -236,6 +236,17 @@ def _day(parts: RecordParts) -> date:
 def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
     """Return the decision and range of a record's PDF, judged again from its own data.
 
+    Raises
+    ------
+    RecordNotWhole
+        If the file is not signed, or was changed after signing.
+    """
+    return judge_again(whole_parts(path), as_of=as_of)
+
+
+def whole_parts(path: Path) -> RecordParts:
+    """Return the parts of a record's PDF that is as it was signed.
+
     Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
     does that.
 
@@ -254,4 +265,4 @@ def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
             expected="a record, unchanged since it was signed",
             do="Run 'lapwright verify' on it, and ask the issuer for the record as it was issued.",
         )
-    return judge_again(parts_of(report, str(path)), as_of=as_of)
+    return parts_of(report, str(path))

@@ -18,7 +18,7 @@ from lapwright import __version__
 from lapwright.core.acts import canonical_json
 from lapwright.ledger.heads import SignedHead, sign_head
 from lapwright.ledger.keys import Keys
-from lapwright.ledger.lastleaf import head_at_last
+from lapwright.ledger.lastleaf import Subtrees, head_at_last
 from lapwright.ledger.log import Entry, Log
 
 from .recorddata import ISSUE_FILE, RULES_FILE, record_bytes
@@ -37,7 +37,7 @@ class Placed:
     proof: tuple[bytes, ...]
 
 
-def place_of(log: Log, entry: Entry, keys: Keys) -> Placed:
+def place_of(log: Log, entry: Entry, keys: Keys, *, behind: Subtrees = ()) -> Placed:
     """Return the place of an entry: head and proof over all entries up to it.
 
     Parameters
@@ -48,9 +48,13 @@ def place_of(log: Log, entry: Entry, keys: Keys) -> Placed:
         The entry of ``RecordIssued``.
     keys : Keys
         The programme's keys; the head is signed as of the entry's own moment.
+    behind : sequence, optional
+        The tree before some earlier entry, as `lapwright.services.lastplace` finds it: only
+        what stands from there on is read.
     """
-    lines = (e.raw for e in islice(log.entries(), entry.seq + 1))
-    head, proof = head_at_last(lines)
+    size = sum(count for count, _ in behind)
+    lines = (e.raw for e in islice(log.entries(since=size), entry.seq + 1 - size))
+    head, proof = head_at_last(lines, behind)
     return Placed(entry, sign_head(head, keys.token_key, at=entry.act.recorded_at), proof)
 
 

@@ -164,6 +164,75 @@ def test_late_paper_counts_and_is_told_unless_the_programme_refuses_it() -> None
     assert refusal.message.id == "continuity.late_refused"
 
 
+@pytest.mark.parametrize(
+    "between",
+    [
+        pytest.param({"procedure": "OTHER"}, id="another procedure"),
+        pytest.param({"by": ""}, id="no witness"),
+        pytest.param({"by": "wren"}, id="the brazer's own word"),
+    ],
+)
+def test_a_use_that_proves_nothing_makes_no_later_paper_timely(between: dict[str, str]) -> None:
+    """Brazed 2025-01-15; the use of July was written down in October: late, whatever lies between.
+
+    For the base standard's clock another procedure does prove use of the process.
+    """
+    nfpa = adopted(["nfpa-99 2018", "programme 1"])
+    use = Use(date(2025, 7, 1), "TB", "P1", "osgood", date(2025, 10, 20))
+    clock = _clock(_use(date(2025, 5, 1), **between), use)
+    told = judge_late_paper(clock, adopted=nfpa)
+    assert told is not None
+    assert dict(told.message.params)["days"] == "2025-07-01"
+    assert late_uses(clock, adopted=nfpa) == (use,)
+    refused = replace(clock, late_paper="refused")
+    found = judge_unbroken(refused, date(2025, 12, 1), adopted=nfpa)
+    assert found.outcome is Outcome.NOT_MET
+
+
+def test_each_clock_asks_lateness_of_its_own_uses() -> None:
+    use = Use(date(2025, 7, 1), "TB", "P1", "osgood", date(2025, 10, 20))
+    clock = _clock(_use(date(2025, 5, 1), procedure="OTHER"), use, late_paper="refused")
+    asme = adopted(["asme-bpvc-ix 2023", "programme 1"])
+    assert late_uses(clock, adopted=asme) == ()  # 1 May used the process: known until 1 November
+    assert judge_unbroken(clock, date(2025, 12, 1), adopted=asme).outcome is Outcome.MET
+
+
+def test_refused_paper_makes_no_later_paper_timely() -> None:
+    nfpa = adopted(["nfpa-99 2018", "programme 1"])
+    first = Use(date(2025, 5, 1), "TB", "P1", "osgood", date(2025, 9, 1))
+    second = Use(date(2025, 7, 1), "TB", "P1", "osgood", date(2025, 10, 1))
+    counted = _clock(first, second)
+    assert late_uses(counted, adopted=nfpa) == (first,)
+    refused = replace(counted, late_paper="refused")
+    assert late_uses(refused, adopted=nfpa) == (first, second)
+    assert judge_unbroken(refused, date(2025, 10, 1), adopted=nfpa).outcome is Outcome.NOT_MET
+
+
+used = st.builds(
+    lambda n, w, p, b: Use(
+        START + timedelta(days=n), "TB", p, b, START + timedelta(days=n + w) if w else None
+    ),
+    st.integers(0, 700),
+    st.integers(0, 400),
+    st.sampled_from(["P1", "OTHER", ""]),
+    st.sampled_from(["osgood", "", "wren"]),
+)
+
+
+@given(st.lists(used, max_size=6), st.lists(used, max_size=4), days)
+def test_uses_that_prove_nothing_change_no_lateness(
+    kept: list[Use], more: list[Use], day: date
+) -> None:
+    nfpa = adopted(["nfpa-99 2018", "programme 1"])
+    noise = [u for u in more if u.procedure == "OTHER" or u.by != "osgood"]
+    for late_paper in ("", "refused"):
+        clock = Clock("wren", (START,), "TB", ("P1",), tuple(kept), late_paper)
+        loud = replace(clock, uses=(*kept, *noise))
+        assert late_uses(loud, adopted=nfpa) == late_uses(clock, adopted=nfpa)
+        quiet = judge_unbroken(clock, day, adopted=nfpa).outcome is Outcome.MET
+        assert (judge_unbroken(loud, day, adopted=nfpa).outcome is Outcome.MET) == quiet
+
+
 def test_paper_in_time_is_not_told() -> None:
     assert judge_late_paper(_clock(_use(date(2025, 5, 1))), adopted=BOTH) is None
     before = _clock(_use(date(2025, 1, 2)))  # before the coupon there was no clock to run out

@@ -11,6 +11,7 @@ import pytest
 from lapwright.core.outcomes import Finding, Outcome, Why
 from lapwright.core.paperfold import PaperCheck, PaperRecord
 from lapwright.rules.paperstanding import (
+    confirmation_of,
     documented,
     judge_compared,
     judge_paper,
@@ -51,7 +52,9 @@ PAPER = PaperRecord(
     files=("ab",),
 )
 AGREES = PaperCheck("teal", DAY, "agrees")
-LETTER = PaperCheck("teal", DAY, "agrees", employer="Quillon Pipeworks", files=("cd" * 32,))
+LETTER = PaperCheck(
+    "teal", DAY, "agrees", employer="Quillon Pipeworks", files=("cd" * 32,), role="examiner"
+)
 
 
 def _with(**body: Any) -> PaperRecord:
@@ -77,6 +80,46 @@ def test_a_letter_of_another_employer_confirms_nothing() -> None:
 def test_a_confirmation_without_evidence_confirms_nothing() -> None:
     bare = replace(PAPER, checks=(replace(LETTER, files=()),))
     assert judge_provenance(provenance_of(bare), adopted=ALL).why is Why.HOLD
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"files": PAPER.files}, "own_scan"),
+        ({"role": ""}, "nobody"),
+        ({"role": "brazer"}, "brazer"),
+        ({"role": "Second Brazer"}, "brazer"),
+        ({"by": "Wren"}, "brazer"),
+    ],
+)
+def test_a_confirmation_that_proves_nothing_is_held_and_says_why(
+    change: dict[str, Any], told: str
+) -> None:
+    filed = replace(PAPER, checks=(AGREES, replace(LETTER, **change)))
+    found = judge_provenance(provenance_of(filed), adopted=ALL)
+    assert (found.why, found.message.id) == (Why.HOLD, f"paper.confirmed_by.{told}")
+    assert confirmation_of(filed) is None
+
+
+def test_a_worthless_confirmation_hides_no_answer_that_counts() -> None:
+    hollow = replace(LETTER, role="", on=date(2025, 4, 20))
+    sound = replace(PAPER, checks=(LETTER, hollow))
+    assert judge_provenance(provenance_of(sound), adopted=ALL).outcome is Outcome.MET
+    denied = replace(PAPER, way="employer", checks=(replace(LETTER, outcome="differs"), hollow))
+    found = judge_provenance(provenance_of(denied), adopted=ALL)
+    assert found.message.id == "paper.not_confirmed"
+
+
+def test_an_answer_that_it_is_wrong_needs_no_proof() -> None:
+    bare = replace(LETTER, outcome="differs", role="", files=())
+    found = judge_provenance(provenance_of(replace(PAPER, checks=(bare,))), adopted=ALL)
+    assert found.message.id == "paper.not_confirmed"
+
+
+def test_of_two_looks_on_one_day_the_one_filed_last_counts() -> None:
+    differs = PaperCheck("teal", DAY, "differs", "overlap is 0.30 in")
+    found = judge_compared(replace(PAPER, checks=(AGREES, differs)), adopted=ALL)
+    assert found.message.id == "paper.typed_wrongly"
 
 
 def test_an_employer_that_does_not_confirm_holds_whatever_the_way() -> None:
