@@ -78,7 +78,9 @@ def _states(found: JobCover) -> dict[str, dict[str, int]]:
 def test_who_passed_in_d_covers_it_and_who_is_not_certified_is_open(
     made: Job, joints: JointList
 ) -> None:
-    told = _states(_asked(made, joints))
+    found = _asked(made, joints)
+    assert [b.mark for b in found.brazers] == ["QP3T", "QP7K", "QP9M"]  # each of its own case
+    told = _states(found)
     assert told["ines"]["E-003"] == MET  # 1 in, D, overlap 0.36 in
     assert told["bram"]["E-003"] == FAILED  # passed in C alone
     assert told["odile"]["E-003"] == OPEN  # issued, not certified by the employer
