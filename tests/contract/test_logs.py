@@ -11,9 +11,9 @@ from pathlib import Path
 import pytest
 
 from databases import Server
-from lapwright.core.acts import Act
+from lapwright.core.acts import Act, commitment
 from lapwright.desk.boot import open_store
-from lapwright.ledger.errors import StreamMoved
+from lapwright.ledger.errors import SideOther, StreamMoved
 from lapwright.ledger.heads import SignedHead
 from lapwright.ledger.log import GENESIS, Log, MemoryLog, first_broken
 
@@ -104,17 +104,28 @@ def test_swapped_entries_break_the_chain(log: Log) -> None:
 
 
 def test_side_values_stand_beside_the_chain(log: Log) -> None:
-    log.put_side("ab" * 32, "Ines Marlowe", b"s" * 16)
-    assert log.side("ab" * 32) == "Ines Marlowe"
+    name = commitment("Ines Marlowe", b"s" * 16)
+    log.put_side(name, "Ines Marlowe", b"s" * 16)
+    assert log.side(name) == "Ines Marlowe"
     assert log.side("cd" * 32) is None
     assert not list(log.entries())
 
 
+def test_side_other(log: Log) -> None:
+    """LEDG-063: a value that does not open its commitment is refused, and not repeated."""
+    log.put_side("ab" * 32, "Mallory Vane", b"s" * 16)
+    for read in (lambda: log.side("ab" * 32), log.side_records):
+        with pytest.raises(SideOther, match=r"LEDG-063") as caught:
+            read()
+        assert "Mallory" not in str(caught.value)
+
+
 def test_a_removed_side_value_is_gone_and_the_chain_is_whole(log: Log) -> None:
     log.append(_acts(2))
-    log.put_side("ab" * 32, "Ines Marlowe", b"s" * 16)
-    log.remove_side("ab" * 32)
-    assert log.side("ab" * 32) is None
+    name = commitment("Ines Marlowe", b"s" * 16)
+    log.put_side(name, "Ines Marlowe", b"s" * 16)
+    log.remove_side(name)
+    assert log.side(name) is None
     assert not log.side_records()
     assert first_broken(log.entries()) is None
 

@@ -16,9 +16,12 @@ from desk.acts import filled, raw, told, trained
 from desk.conftest import Opener
 from lapwright.desk.boot import Store, open_store
 from lapwright.desk.errors import ActsRefused, ChainBroken, GuardsRefused, StoreDamaged
+from lapwright.desk.store.guards import faults
 from lapwright.ledger.heads import SignedHead
+from lapwright.ledger.tree import tree_head
 
-HEAD = SignedHead(1, "ab" * 32, "2026-03-13T00:00:00Z", "k" * 16, "00")
+ROOT = tree_head([trained("day 0").to_bytes()]).root_hex
+HEAD = SignedHead(1, ROOT, "2026-03-13T00:00:00Z", "k" * 16, "00")
 SAME = "SELECT seq, stream, version, type, prev_sha256, sha256, raw FROM ledger_act WHERE seq = 2"
 COLUMNS = "(seq, stream, version, type, prev_sha256, sha256, raw)"
 CHANGES = [
@@ -213,6 +216,14 @@ def test_chain_broken(store: Store, opener: Opener) -> None:
     raw(store, "UPDATE ledger_act SET raw = %s WHERE seq = 3", other)
     with pytest.raises(ChainBroken, match=r"entry 3 does not fit.*DESK-010"):
         opener()
+    assert refusals_left(store), "the guards stay away as a second alarm"
+    (store.data / "alarm.txt").unlink()
+    with pytest.raises(ChainBroken):
+        opener()
+
+
+def refusals_left(store: Store) -> tuple[str, ...]:
+    return faults(store.log.connection)
 
 
 def test_a_file_without_tables_is_not_taken_for_an_empty_ledger(

@@ -19,7 +19,7 @@ from hypothesis.stateful import (
 )
 
 from databases import Server
-from lapwright.core.acts import Act
+from lapwright.core.acts import Act, commitment
 from lapwright.core.subjects import subjects_of
 from lapwright.desk.boot import Store, open_store
 from lapwright.ledger.errors import StreamMoved
@@ -61,6 +61,7 @@ class Logs(RuleBasedStateMachine):
         self.memory = MemoryLog()
         self.store = self.maker()
         self.subjects: set[str] = {"person:nobody"}
+        self.names: list[str] = []
 
     @rule(given=st.lists(acts(), max_size=6))
     def append(self, given: list[Act]) -> None:
@@ -79,18 +80,17 @@ class Logs(RuleBasedStateMachine):
         assert outcomes[0] == outcomes[1]
         self.subjects.update(subject for act in given for subject in subjects_of(act))
 
-    @rule(
-        commitment=st.sampled_from(["ab" * 32, "cd" * 32]),
-        name=WORDS.filter(lambda w: "\0" not in w),
-    )
-    def put_side(self, commitment: str, name: str) -> None:
+    @rule(name=WORDS.filter(lambda w: "\0" not in w))
+    def put_side(self, name: str) -> None:
+        salt = name.encode().ljust(16, b".")
+        self.names.append(commitment(name, salt))
         for log in (self.store.log, self.memory):
-            log.put_side(commitment, name, name.encode().ljust(16, b"."))
+            log.put_side(self.names[-1], name, salt)
 
-    @rule(commitment=st.sampled_from(["ab" * 32, "cd" * 32]))
-    def remove_side(self, commitment: str) -> None:
+    @rule(which=st.integers(0, 3))
+    def remove_side(self, which: int) -> None:
         for log in (self.store.log, self.memory):
-            log.remove_side(commitment)
+            log.remove_side(self.names[which] if which < len(self.names) else "ab" * 32)
 
     @rule(size=st.integers(0, 9), signature=HEX)
     def put_head(self, size: int, signature: str) -> None:

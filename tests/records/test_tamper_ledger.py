@@ -59,6 +59,7 @@ def test_the_certified_file_is_the_latest(
         "ledger.revision",
         "ledger.withdrawn",
         "ledger.history",
+        "ledger.heads",
     }
     assert "Hollis Wren, 2026-03-25, with an own key" in report.notes[-1]
 

@@ -97,9 +97,19 @@ def open_ledger(data: Path) -> Store:
     ``$LAPWRIGHT_DATABASE`` names a PostgreSQL database; its address may hold a
     password, which does not belong on a command line.
     """
+    return opened(data, database=os.environ.get("LAPWRIGHT_DATABASE", ""))
+
+
+def opened(data: Path, *, database: str = "") -> Store:
+    """Open a ledger; say on standard error when its guards had to be put back."""
     from lapwright.desk.boot import open_store
 
-    return open_store(data, database=os.environ.get("LAPWRIGHT_DATABASE", ""))
+    store = open_store(data, database=database)
+    if store.mended:
+        from lapwright.services.text import word
+
+        click.echo(word("ledger.mended", guards="; ".join(store.mended)), err=True)
+    return store
 
 
 def open_data(data: Path | None, *, at: datetime) -> Programme:

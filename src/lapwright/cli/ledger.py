@@ -18,6 +18,7 @@ from .common import (
     data_option,
     json_option,
     now,
+    opened,
     print_json,
     progress,
     today,
@@ -25,6 +26,8 @@ from .common import (
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     from lapwright.desk.boot import Store
     from lapwright.ledger.keys import Keys
@@ -105,10 +108,9 @@ def import_(
     An export is checked first. A case folder's entries are filed each once, and the tree
     head over all entries is signed; filing the same folder again changes nothing.
     """
-    from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import import_ledger
 
-    opener = functools.partial(open_store, data_folder(data), database=database)
+    opener = functools.partial(opened, data_folder(data), database=database)
     if (source / "case.yaml").is_file():
         from lapwright.services.caseimport import import_case
         from lapwright.services.programme import Programme
@@ -163,8 +165,15 @@ def prove(
 @ledger.command()
 @ledger_options
 def rebuild(data: Path | None, database: str, as_json: bool) -> None:
-    """Make everything that is computed from the entries anew, and compare."""
+    """Make everything that is computed from the entries anew, and compare.
+
+    First the chain and the signed tree heads are checked: nothing is computed from a
+    ledger that was changed.
+    """
+    from lapwright.ledger.held import check_whole
+
     store = _store(data, database)
+    check_whole(store.log, public=_token_key(data))
     before = store.compare()
     rows = store.rebuild()
     after = store.compare()
@@ -221,14 +230,13 @@ def restore(
 
     Everything is checked before and read back after; then the folder gets its name.
     """
-    from lapwright.desk.boot import open_store
     from lapwright.services.ledgerimport import drill, restore
 
     known = _trust(trust)
     if only_drill:
-        _tell(drill(source, open_store, trust=known, tell=progress), as_json)
+        _tell(drill(source, opened, trust=known, tell=progress), as_json)
         return
-    opener: Callable[[Path], Store] = functools.partial(open_store, database=database)
+    opener: Callable[[Path], Store] = functools.partial(opened, database=database)
     _tell(restore(source, data_folder(data), opener, trust=known, tell=progress), as_json)
 
 
@@ -319,10 +327,9 @@ def void(entry: str, reason: str, by: str, data: Path | None, database: str, as_
 
 def _store(data: Path | None, database: str) -> Store:
     """Open a ledger that is there: a misspelt folder must not become an empty one."""
-    from lapwright.desk.boot import open_store
     from lapwright.services.programme import must_exist
 
-    return open_store(must_exist(data_folder(data)), database=database)
+    return opened(must_exist(data_folder(data)), database=database)
 
 
 def _keys(data: Path | None) -> Keys:
@@ -331,6 +338,13 @@ def _keys(data: Path | None) -> Keys:
 
     passphrase = os.environ.get("LAPWRIGHT_PASSPHRASE", "").encode() or None
     return open_keys(data_folder(data) / "keys", made_at=now(), passphrase=passphrase)
+
+
+def _token_key(data: Path | None) -> Ed25519PublicKey | None:
+    """Return the programme's token key of a data folder, where its public half is there."""
+    trust = data_folder(data) / "keys" / "trust.pem"
+    found = _trust(trust if trust.is_file() else None)
+    return found.token_key if found else None
 
 
 def _trust(trust: Path | None) -> Trust | None:

@@ -16,9 +16,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Self
 
 from lapwright.ledger.files import FileStore
+from lapwright.ledger.held import HeldHeads, head_beyond, head_other
 
+from . import alarm
 from .addresses import Address, address_of, sqlite_address
 from .errors import ChainBroken, StoreTooNew
+from .headfile import HeadFile
 from .settings import configure
 
 if TYPE_CHECKING:
@@ -36,7 +39,7 @@ class Store:
     """An open ledger.
 
     ``mended`` names guards against change that were found missing or altered and
-    were put back; the chain was checked then.
+    were put back, after chain and signed heads had been checked.
     """
 
     data: Path
@@ -91,7 +94,14 @@ def open_store(data: Path, *, database: str = "") -> Store:
     StoreTooNew
         If a later release has written it.
     GuardsRefused, ChainBroken
-        If guards are missing and cannot be put back, or were missing and acts were changed.
+        If guards are missing and cannot be put back, or were missing and acts were changed;
+        the last entry is compared each time.
+    HeadBeyond, HeadOther
+        If the ledger is shorter than its latest signed head, or its entries are others.
+    RowRefused, HeadsUnread
+        If a row or the file of heads holds what nobody wrote there.
+    AlarmStands
+        If such a thing was found with guards missing, and nobody has dealt with it.
     """
     address = address_of(data, database)
     configure()
@@ -100,10 +110,15 @@ def open_store(data: Path, *, database: str = "") -> Store:
 
     with told(address.name):
         data.mkdir(mode=0o700, parents=True, exist_ok=True)
+        alarm.check(data)
+        beside = HeadFile.beside(data, address)
         if address.path is not None and not address.path.exists():
+            _must_be_new(beside, address)
             _make_file(address.path)
-        log = DatabaseLog(_registered(address), name=address.name)
-        mended = _ready(log)
+        log = DatabaseLog(_registered(address), name=address.name, beside=beside)
+        with alarm.kept(data):
+            mended = _ready(log)
+        _check_latest(log)
     return Store(data, log, FileStore(data / FILES), mended)
 
 
@@ -156,20 +171,63 @@ def _give_name(fresh: Path, path: Path) -> None:
 
 
 def _ready(log: DatabaseLog) -> tuple[str, ...]:
-    """Bring the tables up to date and see to the guards; return what was mended."""
+    """Bring the tables up to date and see to the guards; return what was mended.
+
+    Where guards are missing all is checked before any is put back: as long as that
+    fails they stay away, and the next opening finds it again.
+    """
     from .store import guards
 
     with _alone(log):
-        mended = (*_migrate(log), *guards.ensure(log.connection, name=log.name))
-    if mended and (broken := log.first_broken()) is not None:
-        raise ChainBroken(
-            "the guards were off and the ledger was changed",
-            got=f"entry {broken} does not fit the chain",
-            expected="an unbroken chain",
-            do="Keep this ledger as it is, and restore the latest backup into another folder.",
-            where=log.name,
-        )
-    return mended
+        wrong = guards.faults(log.connection) if _known(log) else ()
+        if wrong:
+            guards.check_tables(log.connection, log.name)
+            _check_unguarded(log)
+        _migrate(log)
+        left = guards.ensure(log.connection, name=log.name)
+    return wrong or left
+
+
+def _check_unguarded(log: DatabaseLog) -> None:
+    """Check the chain and the signed heads of a ledger whose guards were off."""
+    broken = log.first_broken()
+    if broken is not None:
+        raise _broken(log, "the guards were off and the ledger was changed", broken)
+    held = HeldHeads(log.heads())
+    for entry in log.entries():
+        held.add(entry.raw)
+    held.check()
+
+
+def _check_latest(log: DatabaseLog) -> None:
+    """Compare the end of the ledger with its latest signed heads; a few rows are read."""
+    heads = log.latest_heads()  # before the entries are counted: none can be ahead of them
+    size, fits = log.last_fits()
+    for kept in heads:
+        if kept.head.size > size:
+            raise head_beyond(kept.head, size, where=log.name)
+        if kept.chain and (chain := log.chain_at(kept.head.size)) != kept.chain:
+            told = f"entry {kept.head.size - 1} with the chain digest {chain}"
+            raise head_other(kept.head, told, where=log.name)
+    if fits == "no":
+        raise _broken(log, "the end of the ledger was changed", size - 1)
+
+
+def _must_be_new(beside: HeadFile, address: Address) -> None:
+    """Refuse to make a database where the file of heads says that there was one."""
+    latest = beside.latest()
+    if latest is not None and latest.head.size:
+        raise head_beyond(latest.head, 0, where=address.name)
+
+
+def _broken(log: DatabaseLog, what: str, seq: int) -> ChainBroken:
+    return ChainBroken(
+        what,
+        got=f"entry {seq} does not fit the chain",
+        expected="an unbroken chain",
+        do="Keep this ledger as it is, and restore the latest backup into another folder.",
+        where=log.name,
+    )
 
 
 @contextmanager
@@ -189,34 +247,39 @@ def _alone(log: DatabaseLog) -> Iterator[None]:
                 cursor.execute("SELECT pg_advisory_unlock(%s)", [_OPENING_LOCK])
 
 
-def _migrate(log: DatabaseLog) -> tuple[str, ...]:
-    """Bring the tables up to date; return guards that were wrong before it puts them back."""
+def _known(log: DatabaseLog) -> set[str]:
+    """Return the migrations that the database has seen; refuse those of a later release."""
+    from .store import migrations
+
+    applied = _applied(log)
+    known = {found.name for found in pkgutil.iter_modules(migrations.__path__)}
+    if applied - known:
+        raise StoreTooNew(
+            "a later release has written this ledger",
+            got=max(applied),
+            expected=f"at most {max(known)}",
+            do="Open it with that release or a later one.",
+            where=log.name,
+        )
+    return applied
+
+
+def _migrate(log: DatabaseLog) -> None:
+    """Bring the tables up to date; that puts the guards back too."""
     from django.core.management import call_command
     from django.db import Error
 
-    from .store import guards, migrations
+    from .store import migrations
 
-    wrong: tuple[str, ...] = ()
     known = {found.name for found in pkgutil.iter_modules(migrations.__path__)}
     for attempt in range(_TRIES):
-        applied = _applied(log)
-        if applied - known:
-            raise StoreTooNew(
-                "a later release has written this ledger",
-                got=max(applied),
-                expected=f"at most {max(known)}",
-                do="Open it with that release or a later one.",
-                where=log.name,
-            )
-        if applied == known:
-            break
-        wrong = guards.faults(log.connection) if applied else ()
+        if _known(log) == known:
+            return
         try:
             call_command("migrate", "store", database=log.alias, interactive=False, verbosity=0)
         except Error:
             if attempt == _TRIES - 1:
                 raise
-    return wrong
 
 
 def _applied(log: DatabaseLog) -> set[str]:

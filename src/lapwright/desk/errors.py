@@ -69,3 +69,15 @@ class TextRefused(LapwrightError):
     """The name of a stream, or a personal value, that a database cannot keep."""
 
     code = "DESK-011"
+
+
+class RowRefused(LapwrightError):
+    """A row of the database that holds other kinds of values than were written."""
+
+    code = "DESK-012"
+
+
+class AlarmStands(LapwrightError):
+    """An earlier opening has found the ledger changed, and nobody has dealt with it."""
+
+    code = "DESK-013"

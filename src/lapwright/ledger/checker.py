@@ -29,6 +29,7 @@ import zlib
 from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
+from datetime import date, datetime
 from pathlib import Path
 from typing import IO, Any
 
@@ -40,24 +41,14 @@ _MANIFEST_TEXTS = ("acts", "at", "format", "made_by", "names", "public_key", "si
 _HEAD_TEXTS = ("at", "key", "root", "signature", "size")
 _FILE_TEXTS, _SIDE_TEXTS = ("name", "sha256", "size"), ("commitment", "salt", "value")
 _ACT_TEXTS = ("type", "version", "happened_on", "recorded_by", "recorded_at")
-
-_HASH = re.compile(r"[0-9a-f]{64}")
-_COUNT = re.compile(r"0|[1-9][0-9]{0,14}")
+_HASH, _COUNT = re.compile(r"[0-9a-f]{64}"), re.compile(r"0|[1-9][0-9]{0,14}")
 _INNER = re.compile(r"files/[0-9a-f]{2}/[0-9a-f]{64}|keys/[a-z0-9][a-z0-9.-]{0,63}")
+_PLAIN = re.compile(rb'(?:[][{},:]|"[^"\\]*(?:\\.[^"\\]*)*")*')  # JSON of texts alone
 _MOST_LINE, _MOST_LIST = 1 << 26, 1 << 28  # bytes: a hostile file must not fill the memory
 _DECODE = json.JSONDecoder().decode
 _ENCODE = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
 # What reading a damaged folder or zip can raise; RuntimeError: a locked zip, brackets too deep.
-_UNREADABLE = (
-    OSError,
-    EOFError,
-    KeyError,
-    RuntimeError,
-    ValueError,
-    zipfile.BadZipFile,
-    zlib.error,
-)
-
+_RAISED = (OSError, EOFError, KeyError, RuntimeError, ValueError, zlib.error, zipfile.BadZipFile)
 Tell = Callable[[str], object]
 
 
@@ -140,7 +131,7 @@ def check(source: Path, *, keys: Sequence[bytes] = (), tell: Tell | None = None)
     try:
         with contextlib.closing(Source(source)) as opened:
             _Check(opened, done, list(keys), tell or (lambda _: None)).run()
-    except _UNREADABLE as error:
+    except _RAISED as error:
         wrong = Fault(str(source), None, f"cannot be read as a folder or a zip: {_short(error)}")
         done.steps.append(Step("source", "not met", "The export can be read.", [wrong]))
     return done
@@ -166,7 +157,7 @@ class Source:
             raise Wrong(name, "is no file with bytes of its own, so it is not read")
         try:
             return self.zip.open(self.top + name) if self.zip else (self.root / name).open("rb")
-        except _UNREADABLE as error:
+        except _RAISED as error:
             raise Wrong(name, f"cannot be read: {_short(error)}") from None
 
     def lines(self, name: str) -> Iterator[bytes]:
@@ -198,7 +189,8 @@ class Source:
                 yield Path(place, name).relative_to(self.root).as_posix()
 
     def _zipped(self, packed: zipfile.ZipFile) -> list[str]:
-        found = [item.filename for item in packed.infolist() if not item.is_dir()]
+        items = packed.infolist()  # a folder holds nothing: 2 bytes when that is deflated
+        found = [i.filename for i in items if not i.is_dir() or i.file_size or i.compress_size > 2]
         tops = {name.partition("/")[0] for name in found}
         self.top = f"{tops.pop()}/" if len(tops) == 1 and MANIFEST not in found else ""
         return [name[len(self.top) :] for name in found]
@@ -238,7 +230,7 @@ class _Check:
             told = answer(step)
         except Wrong as wrong:
             step.faults.append(wrong.fault)
-        except _UNREADABLE as error:
+        except _RAISED as error:
             step.faults.append(Fault(name, None, f"cannot be read: {_short(error)}"))
         if step.faults:
             step.outcome = "not met"
@@ -274,30 +266,29 @@ class _Check:
             raise Wrong(MANIFEST, "was changed after signing: the signature does not fit")
         self.keys[key_id(public)] = public
         self.done.key = key_id(public)
+        told = f"The list of files is signed by key {key_id(public)}"
         if self.given:
-            return f"The list of files is signed by key {key_id(public)}."
+            return f"{told}."
         step.outcome = "open"
-        return (
-            f"The list of files is signed by key {key_id(public)}, taken from the export itself:"
-            " get trust.pem from the programme by another way and give it with --trust."
-        )
+        advice = "get trust.pem from the programme by another way and give it with --trust."
+        return f"{told}, taken from the export itself: {advice}"
 
     def _complete(self, step: Step) -> str:
         there, wanted = Counter(self.source.names), {*self.listed, MANIFEST}
         step.faults += [Fault(_short(e.filename), None, _short(e)) for e in self.source.unread]
-        for name in sorted(wanted - set(there)):
-            step.faults.append(Fault(name, None, "is missing"))
+        step.faults += [Fault(n, None, "is missing") for n in sorted(wanted - set(there))]
         for name in sorted(set(there) - wanted):
             step.faults.append(Fault(_short(name), None, "is extra: the list does not name it"))
-        twice = sorted(name for name, times in there.items() if times > 1)
-        step.faults += [Fault(_short(name), None, "is there twice") for name in twice]
+        step.faults += [
+            Fault(_short(n), None, "is there twice") for n in sorted(there) if there[n] > 1
+        ]
         return f"Files: {len(wanted)}, none missing, none extra."
 
     def _files(self, step: Step) -> str:
         for number, (name, (size, digest)) in enumerate(self.listed.items(), start=1):
             try:
                 told = "has {} bytes with SHA-256 {}".format(*self.source.digest(name))
-            except (Wrong, *_UNREADABLE) as error:
+            except (Wrong, *_RAISED) as error:
                 told = _short(error)
             if told != f"has {size} bytes with SHA-256 {digest}":
                 step.faults.append(Fault(name, None, f"is not what was exported: {told}"))
@@ -333,7 +324,7 @@ class _Check:
         raw = line[7:cut]
         try:
             act = _DECODE(raw.decode())
-            if _ENCODE(act).encode() != raw or not _is_act(act):
+            if _ENCODE(act).encode() != raw or not _PLAIN.fullmatch(raw) or not _is_act(act):
                 raise _bad(seq, line, "is not an act in canonical form")
         except (ValueError, RecursionError):
             raise _bad(seq, line, "cannot be read") from None
@@ -401,25 +392,37 @@ class _Check:
 
 def _canonical(line: bytes) -> object:
     """Return the value of a line of canonical JSON, or None for any other bytes."""
-    try:
+    with contextlib.suppress(ValueError, RecursionError):
         value: object = _DECODE(line.decode())
         return value if _ENCODE(value).encode() + b"\n" == line else None
-    except (ValueError, RecursionError):
-        return None
+    return None
 
 
 def _texts(row: dict[str, Any], names: Sequence[str]) -> bool:
     return all(isinstance(row[name], str) for name in names)
 
 
-def _is_act(act: object) -> bool:
-    """Say whether a value has the parts of an act: texts, a body, files by their SHA-256."""
+def _is_act(act: Any) -> bool:
+    """Say whether a value has the parts of an act: plain texts, days that exist, files by name."""
     if not isinstance(act, dict) or not isinstance(act.get("body"), dict):
         return False
-    texts, files = [act.get(name) for name in _ACT_TEXTS], act.get("files", [])
-    if not isinstance(files, list) or not all(isinstance(t, str) for t in texts + files):
+    texts: list[Any] = [*(act.get(name) for name in _ACT_TEXTS), act.get("stream", "-")]
+    files, at = act.get("files", ["0" * 64]), act.get("happened_at", "2000-01-01T00:00:00")
+    if not all(isinstance(t, str) for t in texts) or not isinstance(files, list) or not files:
         return False
-    return isinstance(act.get("stream", ""), str) and all(_HASH.fullmatch(f) for f in files)
+    named = all(isinstance(f, str) and _HASH.fullmatch(f) for f in files) and texts[5] != ""
+    numbered = _COUNT.fullmatch(texts[1]) is not None and texts[1] != "0"
+    return named and numbered and _timed(texts[2], texts[4], at)
+
+
+def _timed(day: str, recorded: str, happened: Any) -> bool:
+    """Say whether a day, a second of UTC and a moment exist, each in its one form."""
+    try:
+        utc, at = (datetime.fromisoformat(text).isoformat() for text in (recorded[:-1], happened))
+        found = (date.fromisoformat(day).isoformat(), f"{utc:.19}Z", at)
+    except (TypeError, ValueError):
+        return False
+    return found == (day, recorded, happened)
 
 
 def _listed(rows: object) -> dict[str, tuple[int, str]]:
@@ -443,9 +446,8 @@ def _listed(rows: object) -> dict[str, tuple[int, str]]:
 
 def _signed(row: dict[str, Any], public: bytes, file: str) -> bool:
     """Say whether the signature in a row covers all else in it."""
-    signature = _hex(file, row["signature"], 128)
     bare = {key: row[key] for key in row if key != "signature"}
-    return verifies(public, _ENCODE(bare).encode(), signature)
+    return verifies(public, _ENCODE(bare).encode(), _hex(file, row["signature"], 128))
 
 
 def _hex(file: str, text: str, digits: int = 0) -> bytes:
@@ -521,8 +523,7 @@ class Tree:
 
 
 # Ed25519 as in RFC 8032, section 5.1: the field, the order of the base point, d, a root of -1.
-_P = 2**255 - 19
-_L = 2**252 + 27742317777372353535851937790883648493
+_P, _L = 2**255 - 19, 2**252 + 27742317777372353535851937790883648493
 _D = -121665 * pow(121666, _P - 2, _P) % _P
 _I = pow(2, (_P - 1) // 4, _P)
 Point = Sequence[int]  # extended coordinates X, Y, Z, T: x = X/Z, y = Y/Z, xy = T/Z
@@ -536,8 +537,7 @@ def verifies(public: bytes, message: bytes, signature: bytes) -> bool:
     hashed = hashlib.sha512(signature[:32] + public + message).digest()
     minus = (_P - point[0], point[1], point[2], _P - point[3])
     found = _multiples(scalar, _BASE, int.from_bytes(hashed, "little") % _L, minus)
-    inverse = pow(found[2], _P - 2, _P)
-    x, y = found[0] * inverse % _P, found[1] * inverse % _P
+    x, y = (part * pow(found[2], _P - 2, _P) % _P for part in found[:2])
     return (y | (x & 1) << 255).to_bytes(32, "little") == signature[:32]
 
 

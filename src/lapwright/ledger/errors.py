@@ -83,6 +83,36 @@ class LedgerDamaged(LapwrightError):
     code = "LEDG-035"
 
 
+class HeadBeyond(LapwrightError):
+    """A signed tree head of more entries than the ledger holds."""
+
+    code = "LEDG-060"
+
+
+class HeadOther(LapwrightError):
+    """Entries whose root is not that of the signed tree head over them."""
+
+    code = "LEDG-061"
+
+
+class HeadForged(LapwrightError):
+    """A kept tree head that does not carry the signature of its key."""
+
+    code = "LEDG-062"
+
+
+class SideOther(LapwrightError):
+    """A personal value that does not open the commitment it is kept under."""
+
+    code = "LEDG-063"
+
+
+class HeadsUnread(LapwrightError):
+    """The file of signed heads beside the database cannot be read."""
+
+    code = "LEDG-064"
+
+
 class BodyRefused(LapwrightError):
     """What is given as the body of a correction is none, or would change a name."""
 

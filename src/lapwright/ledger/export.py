@@ -23,9 +23,10 @@ from typing import TYPE_CHECKING
 from lapwright.core.acts import canonical_json
 
 from . import checker
-from .errors import FileGone, LedgerDamaged
+from .errors import FileGone
 from .files import FileStore
 from .heads import SignedHead, sign_head
+from .held import HeldHeads, damaged
 from .log import GENESIS, Entry, Log, SideRecord, chain_digest
 from .tree import TreeHead
 from .trust import trust_pem
@@ -84,15 +85,22 @@ def write_export(
         If an entry is not as it was chained; its number is named.
     FileGone
         If a file that an entry names is missing or changed; both are named.
+    HeadBeyond, HeadOther, HeadForged
+        If a head that the ledger has signed does not fit its entries.
+    SideOther
+        If a personal value does not open its commitment.
     OSError
         If the folder cannot be written.
     """
     out = _Out(folder)
+    held = HeldHeads(log.heads())  # before the entries are counted: none of them is left out
     entries = islice(log.entries(), log.size())
     with out.lines(checker.ACTS) as write:
-        head = _head(_entries(entries, write, _Evidence(files, out), tell), log, making)
+        _entries(entries, write, _Evidence(files, out), tell, held=held)
+    held.check(public=making.keys.token_key.public_key())
+    head = _head(TreeHead(held.tree.size, held.tree.root()), held.heads, making)
     evidence = len(out.rows) - 1
-    earlier = [h for h in log.heads() if h.size <= head.size and h != head]
+    earlier = [h for h in held.heads if h != head]
     out.put(checker.HEADS, b"".join(head_line(h) for h in [*earlier, head]))
     names = log.side_records() if making.names == "yes" else {}
     if making.names == "yes":
@@ -199,37 +207,31 @@ class _Evidence:
 
 
 def _entries(
-    entries: Iterable[Entry], write: Callable[[bytes], object], evidence: _Evidence, tell: Tell
-) -> TreeHead:
-    """Write the lines of entries that fit their chain; return the head of their tree."""
-    tree, prev = checker.Tree(), GENESIS
+    entries: Iterable[Entry],
+    write: Callable[[bytes], object],
+    evidence: _Evidence,
+    tell: Tell,
+    *,
+    held: HeldHeads,
+) -> None:
+    """Write the lines of entries that fit their chain; their tree grows in ``held``."""
+    prev = GENESIS
     for seq, entry in enumerate(entries):
         fits = entry.seq == seq and entry.prev_sha256 == prev
         if not fits or entry.sha256 != chain_digest(prev, entry.raw):
             raise damaged(seq)
         write(act_line(entry))
         evidence.copy(entry)
-        tree.add(entry.raw)
+        held.add(entry.raw)
         prev = entry.sha256
-        if tree.size % _EVERY == 0:
-            tell(f"{tree.size} entries")
-    return TreeHead(tree.size, tree.root())
+        if held.tree.size % _EVERY == 0:
+            tell(f"{held.tree.size} entries")
 
 
-def damaged(seq: int) -> LedgerDamaged:
-    """Return the refusal of a ledger in which an entry is not as it was chained."""
-    return LedgerDamaged(
-        "the ledger is damaged",
-        got=f"entry {seq} does not fit the entries before it",
-        expected="an unbroken chain",
-        do="Keep this ledger as it is for whoever looks into it, and restore the latest backup.",
-    )
-
-
-def _head(head: TreeHead, log: Log, making: Making) -> SignedHead:
+def _head(head: TreeHead, heads: Iterable[SignedHead], making: Making) -> SignedHead:
     """Return the signed head; one that the ledger has signed already serves again."""
     public = making.keys.token_key.public_key()
-    for known in log.heads():
+    for known in heads:
         if known.head == head and known.holds(public) == "yes":
             return known
     return sign_head(head, making.keys.token_key, at=making.at)

@@ -1,4 +1,4 @@
-"""Take an export into an empty ledger: checked first, then files, names and heads, the acts last.
+"""Take an export into an empty ledger: checked first, then files, names, acts, the heads last.
 
 Acts are filed in lots, so that a large ledger does not fill the memory. An import
 that was cut off is continued when it is started again: a ledger that holds the
@@ -16,16 +16,18 @@ from itertools import islice
 from pathlib import Path
 
 from lapwright.core.acts import Act
+from lapwright.core.errors import ActFromNewer, ActRefused
 
 from . import checker
 from .errors import ExportUnsound, LedgerNotEmpty
-from .export import damaged
 from .files import FileStore
 from .heads import SignedHead
+from .held import damaged
 from .log import GENESIS, Log, chain_digest
 
 Tell = Callable[[str], object]
 LOT = 5000
+_LONGEST = 255  # bytes of the name of a stream; databases index no longer ones
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,8 @@ def checked_export(
     ------
     ExportUnsound
         With the first bad entry, or file where no entry is bad.
+    ActFromNewer
+        If a later version of this program wrote an entry.
     """
     found = checker.check(source, keys=keys, tell=tell)
     if found.faults:
@@ -67,7 +71,36 @@ def checked_export(
             where=str(source),
             do="Run 'lapwright verify' on it for the whole list, and take another copy.",
         )
+    _must_be_kept(source)
     return found
+
+
+def _must_be_kept(source: Path) -> None:
+    """Refuse what a ledger would not take, before a ledger is opened."""
+    with closing(checker.Source(source)) as opened:
+        for seq, line in enumerate(opened.lines(checker.ACTS)):
+            try:
+                stream = Act.from_bytes(_raw(line)).stream
+            except ActRefused as refusal:
+                raise _not_kept(source, f"entry {seq}: {refusal.what}, {refusal.got}") from None
+            except ActFromNewer as refusal:
+                raise refusal.at(f"{source}: entry {seq}") from None
+            if "\0" in stream or len(stream.encode()) > _LONGEST:
+                raise _not_kept(source, f"entry {seq}: the name of its stream")
+        rows = _rows(opened, checker.SIDE) if checker.SIDE in opened.names else ()
+        for number, row in enumerate(rows, start=1):
+            if "\0" in row["value"]:
+                raise _not_kept(source, f"line {number} of {checker.SIDE}: a NUL character")
+
+
+def _not_kept(source: Path, got: str) -> ExportUnsound:
+    return ExportUnsound(
+        "the export holds what no ledger takes, so nothing is taken from it",
+        got=got,
+        expected="acts in their form, in streams of at most 255 bytes, and text without NUL",
+        where=str(source),
+        do="Ask whoever wrote it how it was made, and take another copy.",
+    )
 
 
 def import_export(
@@ -102,10 +135,10 @@ def import_export(
         begun = _begun(opened, log, checked)
         evidence = _put_files(opened, files)
         names = _put_names(opened, log)
-        heads = [SignedHead.from_dict(row) for row in _rows(opened, checker.HEADS)]
-        for head in heads:
-            log.put_head(head)
         _file_acts(opened, log, checked, begun=begun, tell=tell)
+        heads = [SignedHead.from_dict(row) for row in _rows(opened, checker.HEADS)]
+        for head in heads:  # the entries hold: their root is the one that was checked
+            log.put_head(head)
     return Imported(checked, evidence, names, len(heads))
 
 
@@ -163,7 +196,8 @@ def _begun(opened: checker.Source, log: Log, checked: checker.Checked) -> int:
     size = log.size()
     if not size:
         return 0
-    if size < checked.acts:
+    heads = [SignedHead.from_dict(row) for row in _rows(opened, checker.HEADS)]
+    if size < checked.acts or (size == checked.acts and not set(heads) <= set(log.heads())):
         line = next(islice(opened.lines(checker.ACTS), size - 1, None))
         last = next(log.entries(since=size - 1))
         if json.loads(line)["sha256"] == last.sha256:  # a chain: the earlier ones are the same too
@@ -176,7 +210,7 @@ def _file_acts(
 ) -> None:
     tree, lot = checker.Tree(), []
     for line in opened.lines(checker.ACTS):
-        raw = line[7 : line.rfind(b',"prev":"')]  # canonical, so that the act stands in it as it is
+        raw = _raw(line)
         tree.add(raw)
         if tree.size > begun:
             lot.append(Act.from_bytes(raw))
@@ -187,6 +221,11 @@ def _file_acts(
     if (tree.size, tree.root().hex()) != (checked.acts, checked.root):
         raise _changed(checker.ACTS)
     _file_lot(log, lot, tree.size)
+
+
+def _raw(line: bytes) -> bytes:
+    """Return the bytes of the act of a line; it is canonical, so that they stand in it as is."""
+    return line[7 : line.rfind(b',"prev":"')]
 
 
 def _file_lot(log: Log, lot: list[Act], size: int) -> None:

@@ -17,7 +17,7 @@ from typing import Protocol
 from lapwright.core.acts import Act
 from lapwright.core.subjects import subjects_of
 
-from .errors import StreamMoved
+from .errors import SideOther, StreamMoved
 from .heads import SignedHead
 
 GENESIS = "0" * 64
@@ -97,10 +97,22 @@ class Log(Protocol):
         """Keep a personal value and its salt beside the log."""
 
     def side(self, commitment: str) -> str | None:
-        """Return the personal value, or None when it was never there or was removed."""
+        """Return the personal value, or None when it was never there or was removed.
+
+        Raises
+        ------
+        SideOther
+            If it does not open its commitment.
+        """
 
     def side_records(self) -> Mapping[str, SideRecord]:
-        """Return every side record: commitment -> value and salt."""
+        """Return every side record: commitment -> value and salt.
+
+        Raises
+        ------
+        SideOther
+            If one does not open its commitment.
+        """
 
     def remove_side(self, commitment: str) -> None:
         """Delete a personal value and its salt; the chain stays whole."""
@@ -155,11 +167,11 @@ class MemoryLog:
     def side(self, commitment: str) -> str | None:
         """Return the personal value, or None when it is not there."""
         kept = self._side.get(commitment)
-        return kept.value if kept else None
+        return opened(commitment, kept).value if kept else None
 
     def side_records(self) -> Mapping[str, SideRecord]:
         """Return every side record: commitment -> value and salt."""
-        return dict(self._side)
+        return {name: opened(name, kept) for name, kept in self._side.items()}
 
     def remove_side(self, commitment: str) -> None:
         """Delete a personal value and its salt."""
@@ -197,6 +209,32 @@ def chained(
         versions[act.stream] = version + 1
         yield Entry(number, raw, prev, digest, act.stream, version)
         prev = digest
+
+
+def opened(commitment: str, record: SideRecord) -> SideRecord:
+    """Return a personal value that opens its commitment, or refuse it.
+
+    Parameters
+    ----------
+    commitment : str
+        SHA-256 of salt and value, in hex.
+    record : SideRecord
+        As it was kept; a database may give back other kinds of values.
+
+    Raises
+    ------
+    SideOther
+        If it does not; the value is not repeated.
+    """
+    kinds = (type(record.salt), type(record.value)) == (bytes, str)
+    if kinds and hashlib.sha256(record.salt + record.value.encode()).hexdigest() == commitment:
+        return record
+    raise SideOther(
+        "a name or other personal value does not open its commitment",
+        got="a value that is not the one committed to",
+        expected=f"the value or salt behind {commitment}",
+        do="Keep this ledger as it is for whoever looks into it, and restore the latest backup.",
+    )
 
 
 def check_expected(held: Mapping[str, int], expect: Mapping[str, int] | None) -> None:

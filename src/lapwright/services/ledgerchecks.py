@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import datetime
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from lapwright.core.acts import Act, canonical_json
 from lapwright.core.messages import Message
 from lapwright.core.outcomes import Finding, Outcome, Subject
 from lapwright.core.records import BY_KEY
-from lapwright.ledger.lastleaf import head_at_last
+from lapwright.ledger.errors import HeadBeyond, HeadForged, HeadOther, LedgerDamaged
+from lapwright.ledger.held import check_whole
 from lapwright.ledger.log import Log
 
 from .programme import name_in
@@ -24,9 +26,17 @@ from .recordfile import RecordParts
 from .register import RecordState, Revision, record_state
 from .text import word
 
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+
 
 def ledger_findings(
-    log: Log, parts: RecordParts, file_sha256: str, signed_at: datetime | None
+    log: Log,
+    parts: RecordParts,
+    file_sha256: str,
+    signed_at: datetime | None,
+    *,
+    public: Ed25519PublicKey | None = None,
 ) -> Iterator[Finding]:
     """Yield the findings that need the ledger.
 
@@ -40,8 +50,12 @@ def ledger_findings(
         SHA-256 of the file.
     signed_at : datetime or None
         Time that the first signature states.
+    public : Ed25519PublicKey, optional
+        The programme's token key, which signed the ledger's heads.
     """
     number = str(parts.data["number"])
+    whole, root = _whole(log, int(parts.issue["tree_head"]["size"]), public)
+    yield whole
     state = record_state(log, number)
     revision = state.revision(str(parts.data["revision"]))
     if revision is None or file_sha256 not in revision.files:
@@ -54,7 +68,7 @@ def ledger_findings(
     yield _time(revision, signed_at)
     yield _latest_revision(state, revision)
     yield _withdrawn(log, revision)
-    yield _history(log, parts)
+    yield _history(log, parts, root)
 
 
 def _time(revision: Revision, told: datetime | None) -> Finding:
@@ -105,15 +119,23 @@ def _withdrawn(log: Log, revision: Revision) -> Finding:
     return _finding("ledger.withdrawn", Outcome.NOT_MET, told)
 
 
-def _history(log: Log, parts: RecordParts) -> Finding:
+def _whole(log: Log, size: int, public: Ed25519PublicKey | None) -> tuple[Finding, str]:
+    """Check chain and signed heads; return what was found, and the root at a size."""
+    try:
+        held = check_whole(log, public=public, also=[size])
+    except (LedgerDamaged, HeadBeyond, HeadOther, HeadForged) as refusal:
+        told = Message("verify.ledger.unsound", why=str(refusal))
+        return _finding("ledger.heads", Outcome.NOT_MET, told), ""
+    told = Message("verify.ledger.sound", heads=str(len(held.heads)), entries=str(held.tree.size))
+    return _finding("ledger.heads", Outcome.MET, told), held.roots.get(size, "")
+
+
+def _history(log: Log, parts: RecordParts, root: str) -> Finding:
     """Compare what the ledger holds now with the head printed on the record."""
     printed = parts.issue["tree_head"]
     size = int(printed["size"])
     lines = [e.raw for e in islice(log.entries(since=max(size - 1, 0)), 1)]
-    same = lines == [canonical_json(parts.issue["act"])]
-    if same:
-        head, _ = head_at_last(e.raw for e in islice(log.entries(), size))
-        same = head.root_hex == printed["root"]
+    same = lines == [canonical_json(parts.issue["act"])] and root == printed["root"]
     outcome = Outcome.MET if same else Outcome.NOT_MET
     name = "verify.ledger.history" if same else "verify.ledger.rewritten"
     return _finding("ledger.history", outcome, Message(name, size=printed["size"]))

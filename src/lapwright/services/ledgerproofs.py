@@ -17,11 +17,12 @@ from typing import Any
 
 from lapwright.core.acts import canonical_json
 from lapwright.ledger.errors import EntryUnknown
-from lapwright.ledger.export import damaged
 from lapwright.ledger.heads import SignedHead, sign_head
+from lapwright.ledger.held import HeldHeads, damaged
 from lapwright.ledger.keys import Keys
 from lapwright.ledger.log import GENESIS, Entry, Log, chain_digest
 from lapwright.ledger.tree import (
+    TreeHead,
     consistency_path,
     head_of_hashes,
     inclusion_path,
@@ -70,8 +71,9 @@ class Proof:
 
 @dataclass
 class _Read:
-    """The hashes of a ledger's leaves and the entry asked for."""
+    """The signed heads held so far, the hashes of a ledger's leaves and the entry asked for."""
 
+    held: HeldHeads
     hashes: list[bytes] = field(default_factory=list)
     entry: Entry | None = None
 
@@ -100,25 +102,30 @@ def prove(
         If the ledger holds no such entry, or was never of that size.
     LedgerDamaged
         If an entry is not as it was chained.
+    HeadBeyond, HeadOther, HeadForged
+        If a head that the ledger has signed does not fit its entries; nothing is signed then.
     """
     read = _read(log, asked, tell)
+    read.held.check(public=keys.token_key.public_key())
     document: dict[str, Any] = {"format": FORMAT}
     if asked.entry is not None or asked.act:
         document["inclusion"] = _inclusion(read, asked)
     if asked.from_size is not None:
         document["consistency"] = _consistency(read, asked.from_size)
-    head = sign_head(head_of_hashes(read.hashes), keys.token_key, at=at)
+    tree = read.held.tree
+    head = sign_head(TreeHead(tree.size, tree.root()), keys.token_key, at=at)
     log.put_head(head)
     return Proof(head, document | {"head": head.as_dict()})
 
 
 def _read(log: Log, asked: Asked, tell: Tell) -> _Read:
-    read, prev = _Read(), GENESIS
+    read, prev = _Read(HeldHeads(log.heads())), GENESIS
     for seq, entry in enumerate(islice(log.entries(), log.size())):
         if entry.seq != seq or entry.sha256 != chain_digest(prev, entry.raw):
             raise damaged(seq)
         prev = entry.sha256
         read.hashes.append(leaf_hash(entry.raw))
+        read.held.add(entry.raw)
         if seq == asked.entry or asked.act == hashlib.sha256(entry.raw).hexdigest():
             read.entry = entry
         if (seq + 1) % 100_000 == 0:
@@ -151,6 +158,7 @@ def _consistency(read: _Read, size: int) -> dict[str, Any]:
             expected=f"1 to {len(read.hashes)} entries",
             do="Name the size that is printed with the earlier tree head.",
         )
-    earlier = head_of_hashes(read.hashes[:size])
+    signed = next((head.root for head in read.held.heads if head.size == size), None)
+    root = signed or head_of_hashes(read.hashes[:size]).root_hex
     path = consistency_path(read.hashes, size)
-    return {"size": str(size), "root": earlier.root_hex, "path": [step.hex() for step in path]}
+    return {"size": str(size), "root": root, "path": [step.hex() for step in path]}

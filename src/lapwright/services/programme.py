@@ -10,6 +10,7 @@ from pathlib import Path
 from lapwright.core.acts import Act
 from lapwright.core.fold import PROGRAMME
 from lapwright.core.records import names_removed
+from lapwright.ledger.errors import SideOther
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.keys import Keys, open_keys
 from lapwright.ledger.log import Log
@@ -85,13 +86,19 @@ def removed_names(log: Log, commitments: Mapping[str, str]) -> dict[str, str]:
 
 
 def name_in(log: Log, person: str) -> str:
-    """Return a person's name, ``removed on …`` where it was removed, else the id."""
+    """Return a person's name, ``removed on …`` where it was removed, else the id.
+
+    A name that does not open its commitment is not shown; that is said instead.
+    """
     for act in reversed(list(enrolments(log, person))):
         commitment = act.body["name_commitment"]
         day = removed_on(log, commitment)
         if day is not None:
             return word("name.removed", person=person, on=day.isoformat())
-        name = log.side(commitment)
+        try:
+            name = log.side(commitment)
+        except SideOther:
+            return word("name.other", person=person)
         if name is not None:
             return name
     return person

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import islice
 from typing import TYPE_CHECKING, Any
@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 from lapwright import __version__
 from lapwright.core.acts import canonical_json
 from lapwright.ledger.heads import SignedHead, sign_head
+from lapwright.ledger.held import HeldHeads
 from lapwright.ledger.keys import Keys
 from lapwright.ledger.lastleaf import Subtrees, head_at_last
 from lapwright.ledger.log import Entry, Log
@@ -50,12 +51,25 @@ def place_of(log: Log, entry: Entry, keys: Keys, *, behind: Subtrees = ()) -> Pl
         The programme's keys; the head is signed as of the entry's own moment.
     behind : sequence, optional
         The tree before some earlier entry, as `lapwright.services.lastplace` finds it: only
-        what stands from there on is read.
+        what stands from there on is read. It follows from a head that was signed itself.
+
+    Raises
+    ------
+    HeadOther, HeadForged
+        If all is read and a head that was signed before does not fit; nothing is signed then.
     """
-    size = sum(count for count, _ in behind)
-    lines = (e.raw for e in islice(log.entries(since=size), entry.seq + 1 - size))
+    start, size = sum(count for count, _ in behind), entry.seq + 1
+    held = HeldHeads(head for head in log.heads() if not behind and head.size <= size)
+    lines = _passed(islice(log.entries(since=start), size - start), held)
     head, proof = head_at_last(lines, behind)
+    held.check(public=keys.token_key.public_key())
     return Placed(entry, sign_head(head, keys.token_key, at=entry.act.recorded_at), proof)
+
+
+def _passed(entries: Iterable[Entry], held: HeldHeads) -> Iterator[bytes]:
+    for entry in entries:
+        held.add(entry.raw)
+        yield entry.raw
 
 
 def seal_record(

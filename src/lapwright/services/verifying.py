@@ -145,7 +145,7 @@ def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) ->
         issuer = trusted.programme_of(first.certificate if first else None)
         findings += _checks(parts, data, issuer)
         if log is not None:
-            findings += _ledger(log, parts, digest, first)
+            findings += _ledger(log, parts, digest, first, issuer=issuer)
         notes = [*_notes(parts), *_certified(log, parts, report), *notes]
     rows = signature_rows(report.signatures, trusted.certificates)
     return VerifyReport(
@@ -154,10 +154,11 @@ def verify_file(path: Path, trust: Sequence[Path], *, log: Log | None = None) ->
 
 
 def _ledger(
-    log: Log, parts: RecordParts, digest: str, first: SignatureSeen | None
+    log: Log, parts: RecordParts, digest: str, first: SignatureSeen | None, *, issuer: Trust
 ) -> list[Finding]:
+    at, public = first.signed_at if first else None, issuer.token_key
     try:
-        return list(ledger_findings(log, parts, digest, first.signed_at if first else None))
+        return list(ledger_findings(log, parts, digest, at, public=public))
     except _DAMAGED as fault:
         told = Message("verify.damaged", why=_plainly(fault))
         return [_finding("ledger.file", Outcome.NOT_MET, told)]

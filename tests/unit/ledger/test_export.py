@@ -26,7 +26,7 @@ from lapwright.ledger.checker import Tree, check
 from lapwright.ledger.errors import ExportUnsound, FileGone, LedgerDamaged, LedgerNotEmpty
 from lapwright.ledger.heads import sign_head
 from lapwright.ledger.importing import import_export
-from lapwright.ledger.log import Entry, Log, MemoryLog
+from lapwright.ledger.log import Entry, Log, MemoryLog, SideRecord
 from lapwright.ledger.tree import tree_head
 from lapwright.services.errors import OutputRefused
 from lapwright.services.ledgerexport import ExportReport, export_ledger
@@ -390,8 +390,10 @@ def test_a_head_signed_by_an_earlier_key_leaves_the_check_open(
 
 
 def test_a_name_that_does_not_open_its_commitment_is_found(ledger: Ledger, tmp_path: Path) -> None:
-    ledger.log.put_side(NAME, "Somebody Else", b"salt of another person")
-    _export(ledger, tmp_path / "out", names="yes")
+    side = {NAME: SideRecord("Somebody Else", b"salt of another person")}
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(ledger.log, "side_records", lambda: side)
+        _export(ledger, tmp_path / "out", names="yes")
     assert [fault.file for fault in check(tmp_path / "out", keys=[KEY]).faults] == [checker.SIDE]
 
 

@@ -55,7 +55,7 @@ def ensure(connection: BaseDatabaseWrapper, *, name: str) -> tuple[str, ...]:
     wrong = faults(connection)
     if not wrong:
         return ()
-    _check_tables(connection, name)
+    check_tables(connection, name)
     left, reason = wrong, ""
     try:
         install(connection)
@@ -76,7 +76,14 @@ def ensure(connection: BaseDatabaseWrapper, *, name: str) -> tuple[str, ...]:
     return wrong
 
 
-def _check_tables(connection: BaseDatabaseWrapper, name: str) -> None:
+def check_tables(connection: BaseDatabaseWrapper, name: str) -> None:
+    """Refuse a database in which a table is gone.
+
+    Raises
+    ------
+    StoreDamaged
+        With the tables that are gone.
+    """
     gone = sorted(set(TABLES) - set(connection.introspection.table_names()))
     if gone:
         raise StoreDamaged(
