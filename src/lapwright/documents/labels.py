@@ -123,6 +123,39 @@ COMPARISON_LABELS: tuple[str, ...] = (
     "record.pages-of",
 )
 
+COVER_LABELS: tuple[str, ...] = (
+    "record.cover.about",
+    "record.cover.class",
+    "record.cover.decision",
+    "record.cover.finding",
+    "record.cover.joint",
+    "record.cover.joints",
+    "record.cover.later",
+    "record.cover.lost",
+    "record.cover.matrix",
+    "record.cover.nearest",
+    "record.cover.nobody",
+    "record.cover.person",
+    "record.cover.reason",
+    "record.cover.source",
+    "record.page",
+    "record.pages-of",
+)
+
+DAILY_LABELS: tuple[str, ...] = (
+    "record.daily.call",
+    "record.daily.cup",
+    "record.daily.filler",
+    "record.daily.flow",
+    "record.daily.joint",
+    "record.daily.person",
+    "record.daily.reasons",
+    "record.daily.says",
+    "record.daily.size",
+    "record.page",
+    "record.pages-of",
+)
+
 
 def take_labels(labels: Mapping[str, str], needed: tuple[str, ...]) -> dict[str, str]:
     """Return the needed labels by the part of the id after ``record.``.
