@@ -248,7 +248,7 @@ def test_person_unknown_nobody_of_that_id_signs(certified: Path, programme: Prog
             programme,
             in_ink("nobody"),
             employer="Harrow Fold Mechanical",
-            comparison=b"c",
+            comparison=comparison(),
             out=None,
         )
 
