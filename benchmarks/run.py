@@ -174,6 +174,12 @@ def bench_ledger() -> None:
     subprocess.run([sys.executable, str(Path(__file__).with_name("exports.py"))], check=True)
 
 
+def bench_in_force() -> None:
+    print("who is in force (python benchmarks/inforce.py)", flush=True)
+    command = [sys.executable, str(Path(__file__).with_name("inforce.py")), "--people", "20000"]
+    subprocess.run(command, check=True)
+
+
 PARTS: list[tuple[str, Callable[[], None], tuple[str, ...]]] = [
     ("lapwright --help", bench_help, ("lapwright.cli.main",)),
     (
@@ -187,6 +193,7 @@ PARTS: list[tuple[str, Callable[[], None], tuple[str, ...]]] = [
         ("lapwright.cli.demo", "lapwright.cli.cases"),
     ),
     ("the ledger", bench_ledger, ("lapwright.desk.boot", "psycopg")),
+    ("in force", bench_in_force, ("lapwright.services.inforce", "lapwright.desk.boot")),
     ("installed runtime", bench_size, ()),
 ]
 

@@ -12,9 +12,10 @@ from pathlib import Path
 import pytest
 from cryptography.hazmat.primitives.asymmetric import ec, rsa
 
-from lapwright.core.outcomes import Outcome
+from lapwright.core.outcomes import Outcome, Why
 from lapwright.ledger.errors import StreamMoved
 from lapwright.services.certifying import Signed, Signing, accept_record, certify_record
+from lapwright.services.comparing import Question, run_comparison
 from lapwright.services.errors import (
     CertifiedAlready,
     DayRefused,
@@ -33,11 +34,13 @@ from lapwright.services.issuing import Issued, issue_case
 from lapwright.services.people import NewPerson, enrol
 from lapwright.services.programme import Programme
 from lapwright.services.register import must_be_known, record_state
+from lapwright.services.text import say
 from lapwright.services.verifying import VerifyReport, verify_file
 from lapwright.services.withdrawing import withdraw_record
 from records.acceptances import comparison
 from records.conftest import AS_OF, AT, SIGNED_AT
 from records.hands import SIGNS, certificate, write_p12, write_pem
+from street.paperwork import note_document, procedure_document, ticks, written
 from unit.documents.witness import standard_faults, told_by
 
 SCAN = b"\x89PNG\r\n\x1a\n the page signed in ink"
@@ -382,3 +385,18 @@ def test_a_full_disk_leaves_no_entry(
         certify(programme, issued.number, fresh)
     assert programme.log.size() == size
     assert AT < SIGNED_AT
+
+
+def test_a_comparison_holds_a_certification_by_key_until_its_holder_is_confirmed(
+    certified: Path, tmp_path: Path
+) -> None:
+    ticks(tmp_path)
+    new = written(tmp_path / "new.yaml", procedure_document())
+    asked = Question(str(certified), new, AS_OF, AS_OF)
+    found = next(f for f in run_comparison(asked).findings if f.rule == "responsibility.own_tests")
+    assert (found.why, found.observed) == (Why.HOLD, "Hollis Wren")
+    note = {**note_document(), "confirmed": {"on": "2025-04-29", "how": "call, our file 9"}}
+    told = run_comparison(replace(asked, note=written(tmp_path / "note.yaml", note)))
+    settled = next(f for f in told.findings if f.rule == "responsibility.own_tests")
+    assert settled.outcome is Outcome.MET
+    assert "signed by Hollis Wren" in say(settled.message)

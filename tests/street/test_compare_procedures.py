@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, date, datetime
@@ -17,7 +18,11 @@ from lapwright.core.acts import Act
 from lapwright.core.outcomes import Outcome, Why
 from lapwright.ledger.files import FileStore
 from lapwright.ledger.log import MemoryLog
-from lapwright.services.comparereport import comparison_document, comparison_lines
+from lapwright.services.comparereport import (
+    comparison_document,
+    comparison_lines,
+    variable_word,
+)
 from lapwright.services.comparesheet import comparison_sheet, page, write_comparison
 from lapwright.services.comparing import Comparison, Question, needs_a_test, outside, run_comparison
 from lapwright.services.errors import (
@@ -30,9 +35,20 @@ from lapwright.services.errors import (
 from lapwright.services.issuing import Issued
 from lapwright.services.paperrecords import PaperLook, PaperToEnter, check_paper, enter_paper
 from lapwright.services.programmeacts import Writing
+from lapwright.services.rangelist import variable_rows
+from lapwright.services.recordfile import judged_of_record
+from lapwright.services.rulesview import booklet_rows
 
 from .building import case_folder
-from .paperwork import note_document, paper_document, procedure_document, scan, ticks, written
+from .paperwork import (
+    EDITIONS,
+    note_document,
+    paper_document,
+    procedure_document,
+    scan,
+    ticks,
+    written,
+)
 
 USES = "on,process,procedure,by,written_on\n2025-03-31,TB,QP-BPS-4,osgood,2025-04-02\n"
 JOINTS = (
@@ -227,6 +243,65 @@ def test_nothing_confirmed_stays_open_but_says_what_it_would_be(files: Files) ->
     found = files.run()
     assert {r.finding.why for r in found.rows} == {Why.UNCONFIRMED}
     assert "then: Not met" in "\n".join(comparison_lines(found))
+
+
+def test_ticking_the_booklet_of_the_editions_leaves_no_rule_open(files: Files) -> None:
+    rows = [
+        {"rule": r["rule"], "figure": r["figure"], "copy": "own copy of the hospital"}
+        for r in booklet_rows(EDITIONS)
+        if r["basis"] == "memory"
+    ]
+    book = {"schema": "lapwright-booklet/1", "confirmed_by": "marlow"}
+    ticked = {**book, "confirmed_on": "2025-01-12", "ticks": rows}
+    written(files.folder / "ticks.yaml", ticked)
+    found = files.run()
+    assert found.open_rules == ()
+    assert not [f for f in found.acceptance.findings if f.why is Why.UNCONFIRMED]
+
+
+def test_an_open_rule_is_named_with_how_to_confirm_it(files: Files) -> None:
+    del files.procedure["basis"]["booklet"]
+    told = "\n".join(comparison_lines(files.run()))
+    assert "△ nfpa-99/2018/record.former_employer: Conditions for accepting" in told
+    assert "lapwright rules booklet --edition 'nfpa-99 2018'" in told
+
+
+@pytest.mark.parametrize(("readings", "fitting"), [(["S3"], "0.03 "), (["S5"], "0.024 ")])
+def test_the_fitting_range_follows_the_readings_as_on_the_record(
+    files: Files, readings: list[str], fitting: str
+) -> None:
+    files.procedure["basis"]["thickness_readings"] = readings
+    shown = {r.variable: r.old for r in files.run().rows}
+    assert shown["fitting_wall"].startswith(fitting)
+
+
+def test_where_no_reading_asks_for_the_fitting_there_is_no_row(files: Files) -> None:
+    files.procedure["basis"]["thickness_readings"] = ["S1"]
+    assert "fitting_wall" not in {r.variable for r in files.run().rows}
+
+
+def test_a_record_compared_under_its_own_readings_shows_its_own_ranges(
+    files: Files, issued: Issued
+) -> None:
+    printed = {
+        r["variable"]: r["qualified"]
+        for r in variable_rows(judged_of_record(issued.path, as_of=None))
+    }
+    new = files.question().new
+    day = date(2026, 3, 20)
+    found = run_comparison(Question(str(issued.path), new, day, day))
+    walls = {variable_word(r.variable): r.old for r in found.rows if r.variable.endswith("wall")}
+    for name, told in walls.items():
+        assert told.split(" (")[0].replace(" to ", " – ") == printed[name]
+
+
+def test_names_and_the_number_stand_where_ids_did(files: Files, issued: Issued) -> None:
+    day = date(2026, 3, 20)
+    question = replace(files.question("2026-03-20", "2026-03-20"), old=str(issued.path), uses=None)
+    told = "\n".join(comparison_lines(run_comparison(replace(question, signed_on=day))))
+    assert f"{issued.number}-r1" in told
+    assert "Ines Marlowe" in told
+    assert not re.search(r"\bines\b|\bmarlow\b|\brecord TST-01:", told)
 
 
 def test_a_case_and_a_procedure_can_be_sides(files: Files, tmp_path: Path) -> None:

@@ -303,7 +303,7 @@ def test_removed_names_are_counted(forge: Forge) -> None:
 
     report = forge(edit)
     assert not_met(report) == set()
-    assert any(n.startswith("1 name(s) were removed from this record: ines") for n in report.notes)
+    assert any(n.startswith("1 name was removed from this record: ines") for n in report.notes)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 
 from lapwright.cli.common import today
-from lapwright.services.errors import PaperOwnCheck, PersonUnknown
+from lapwright.services.errors import PaperOther, PaperOwnCheck, PersonUnknown
 
 from .conftest import Shell
 from .paperwork import paper_document, procedure_document, scan, ticks, written
@@ -67,6 +67,59 @@ def test_the_person_who_typed_it_gets_one_coded_line(
     assert isinstance(done.exception, PaperOwnCheck)
     listed = shell.json("paper", "show", "W-17", "--as-of", "2025-05-01", "--data", data)
     assert listed["checks"] == []
+
+
+def _held(shell: Shell, data: Path) -> dict[str, object]:
+    return shell.json("paper", "show", "W-17", "--as-of", "2025-05-01", "--data", data)
+
+
+def test_a_mistyped_paper_is_corrected_and_compared_anew(
+    shell: Shell, tmp_path: Path, data: Path
+) -> None:
+    _entered(shell, tmp_path, data)
+    look = ("paper", "check", "W-17", "--outcome", "agrees", "--on", "2025-04-16", "--data", data)
+    assert shell.run(*look, "--by", "teal").exit_code == 0
+    doc = paper_document()
+    doc["variables"]["overlap"] = "0.63 in"
+    why = ("--reason", "two digits swapped", "--by", "teal", "--data", data)
+    path = written(tmp_path / "right.yaml", doc)
+    done = shell.run("paper", "correct", "W-17", path, *why)
+    assert done.exit_code == 0, (done.output, done.exception)
+    assert "compared it with its scan anew" in done.stdout
+    found = _held(shell, data)
+    assert [c["stale"] for c in found["checks"]] == ["yes"]  # type: ignore[attr-defined]
+    assert found["why"] == "hold"
+    assert found["corrected"]["reason"] == "two digits swapped"  # type: ignore[index]
+    assert found["typed"]["variables"]["overlap"] == "0.63 in"  # type: ignore[index]
+    assert isinstance(shell.run(*look, "--by", "teal").exception, PaperOwnCheck)
+    assert shell.run(*look, "--by", "odell").exit_code == 0
+    stale = [c["stale"] for c in _held(shell, data)["checks"]]  # type: ignore[attr-defined]
+    assert stale == ["yes", ""]
+
+
+def test_the_yaml_of_another_paper_corrects_nothing(
+    shell: Shell, tmp_path: Path, data: Path
+) -> None:
+    _entered(shell, tmp_path, data)
+    path = written(tmp_path / "other.yaml", {**paper_document(), "paper": "W-18"})
+    why = ("--reason", "wrong one", "--by", "teal", "--data", data)
+    done = shell.run("paper", "correct", "W-17", path, *why)
+    assert isinstance(done.exception, PaperOther)
+    assert _held(shell, data)["corrected"] == {}
+
+
+def test_show_prints_everything_as_typed(shell: Shell, tmp_path: Path, data: Path) -> None:
+    _entered(shell, tmp_path, data)
+    told = shell.run("paper", "show", "W-17", "--as-of", "2025-05-01", "--data", data).stdout
+    for line in (
+        "  number: QP-BPQ-17",
+        "    section: passed",
+        "    bps: QP-BPS-4",
+        "    overlap: 0.36 in",
+        "  remark: card no ",
+        "    way: brazer",
+    ):
+        assert line in told
 
 
 def test_instruments_from_filing_to_clearing(shell: Shell, data: Path) -> None:

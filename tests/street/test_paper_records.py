@@ -365,6 +365,7 @@ def test_a_correction_counts_and_the_checks_stay(desk: Desk) -> None:
     desk.log.append([Act("ActCorrected", fix, date(2025, 4, 19), "hollis", AT, stream="programme")])
     found = paper_on(desk.log, "W-17", as_of=date(2025, 5, 1))
     assert (found.body["number"], len(found.checks), found.act) == ("QP-BPQ-71", 1, entered.act)
+    assert found.comparison is None  # it compared what stood there before
 
 
 def test_the_printed_worth_names_who_and_why(desk: Desk) -> None:

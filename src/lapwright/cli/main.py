@@ -22,6 +22,10 @@ COMMANDS = {
     "issue": ("lapwright.cli.cases", "Issue the signed record of a case folder."),
     "record": ("lapwright.cli.record", "Certify, accept, withdraw, list and show records."),
     "range": ("lapwright.cli.cases", "What a case or a record covers, each with its reason."),
+    "in-force": ("lapwright.cli.inforce", "Who is in force on a day, until when, carried by what."),
+    "joints": ("lapwright.cli.joints", "The joints of a job: read a list, bad rows told."),
+    "cover": ("lapwright.cli.cover", "Who may braze which joints of a job on a day."),
+    "use": ("lapwright.cli.use", "Uses that keep qualifications in force: attest."),
     "face": ("lapwright.cli.face", "Read one prepared face from a photograph."),
     "peel": ("lapwright.cli.peel", "Read a peeled lap surface from a photograph and a mask."),
     "readers": ("lapwright.cli.readers", "How far readers, and the program, agree on faces."),
@@ -38,7 +42,7 @@ COMMANDS = {
 }
 
 
-ATTRIBUTES = {"range": "range_"}
+ATTRIBUTES = {"range": "range_", "in-force": "in_force"}
 
 
 class Lazy(click.Group):

@@ -28,7 +28,7 @@ FILE = click.Path(path_type=Path, dir_okay=False)
 
 @click.group()
 def paper() -> None:
-    """Records made elsewhere: enter, check, list, show, compare."""
+    """Records made elsewhere: enter, correct, check, list, show, compare."""
 
 
 @paper.command()
@@ -83,6 +83,35 @@ def enter(
         click.echo(word("paper.masked", regions=masked))
     else:
         click.echo(word("paper.not_searched", by=filed.typed_by))
+
+
+@paper.command()
+@click.argument("paper_id", metavar="ID")
+@click.argument("paper_yaml", metavar="PAPER.yaml", type=FILE)
+@click.option("--reason", required=True, help="Why, in one sentence, without names.")
+@click.option("--by", required=True, metavar="PERSON", help="Who corrects it: the person's id.")
+@data_option
+@json_option
+def correct(
+    paper_id: str, paper_yaml: Path, reason: str, by: str, data: Path | None, as_json: bool
+) -> None:
+    """Correct what was typed wrongly: file the whole YAML as it should be.
+
+    What was typed first stays readable, the scan stays as it is. Another person then
+    compares the text with its scan anew.
+    """
+    from lapwright.services.paperrecords import correct_paper
+    from lapwright.services.programmeacts import Writing
+    from lapwright.services.text import word
+
+    log, writing = open_log(data), Writing(by, now())
+    mended = correct_paper(paper_id, paper_yaml, log, reason=reason, writing=writing)
+    if as_json:
+        print_json(mended.as_dict())
+        return
+    for line in mended.lines():
+        click.echo(line)
+    click.echo(word("paper.corrected", paper=paper_id))
 
 
 @paper.command()

@@ -35,9 +35,8 @@ def list_(editions: tuple[str, ...], as_json: bool) -> None:
         print_json(rows)
         return
     for row in rows:
-        unit = "" if row["unit"] in ("", "-") else f" {row['unit']}"
         click.echo(
-            f"{row['rule']:<52} {row['figure'][:40]}{unit}  [{row['basis']}"
+            f"{row['rule']:<52} {row['shown']}  [{row['basis']}"
             f"{' ' + row['sure'] if row['sure'] else ''}]"
         )
         click.echo(f"    {row['title']} — {row['cite']}")

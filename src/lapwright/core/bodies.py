@@ -190,6 +190,7 @@ def doubt_of(act: Act) -> ev.Doubt:
         b["reason"],
         parse_date(since) if since else None,
         act.happened_on,
+        scope=dict(b.get("variables", {})),
     )
 
 

@@ -364,7 +364,8 @@ class Doubt:
 
     ``since`` is the last day on which the thing was known to be good (``None``:
     nobody said), ``found_on`` the day of the finding; ``cleared_on`` is ``None``
-    while the doubt stands.
+    while the doubt stands. ``scope`` names the variables of the doubtful work, such as
+    ``position: C``; without any, everything of the thing is doubtful.
     """
 
     id: str
@@ -376,6 +377,7 @@ class Doubt:
     cleared_on: date | None = None
     cleared_by: str = ""
     cleared_reason: str = ""
+    scope: Texts = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

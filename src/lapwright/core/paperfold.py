@@ -15,7 +15,7 @@ from typing import Any
 
 from .acts import Act
 from .names import same_name
-from .standing import Standing, standing
+from .standing import CHANGES, Standing, known_places, named_by, standing
 from .times import parse_date
 
 AGREES, DIFFERS = "agrees", "differs"
@@ -27,7 +27,8 @@ class PaperCheck:
 
     ``employer`` is the employer that tested, where the check is its confirmation;
     ``files`` are what it sent. ``role`` is that of ``by`` as enrolled, empty where nobody
-    enrolled them.
+    enrolled them. ``stale`` is ``yes`` for a comparison that was written before the text was
+    changed.
     """
 
     by: str
@@ -37,11 +38,25 @@ class PaperCheck:
     employer: str = ""
     files: tuple[str, ...] = ()
     role: str = ""
+    stale: str = ""
+
+
+@dataclass(frozen=True)
+class PaperFix:
+    """The correction of a typed record that counts: who wrote it, when, and why."""
+
+    by: str
+    on: date
+    reason: str
 
 
 @dataclass(frozen=True)
 class PaperRecord:
-    """A record made elsewhere, as typed from paper; ``body`` holds all that was typed."""
+    """A record made elsewhere, as typed from paper; ``body`` holds all that was typed.
+
+    ``fix`` is there where it was typed wrongly first; a comparison with the scan that was
+    written before it compared another text and does not count.
+    """
 
     id: str
     act: str
@@ -55,11 +70,18 @@ class PaperRecord:
     body: Mapping[str, Any]
     files: tuple[str, ...]
     checks: tuple[PaperCheck, ...] = ()
+    fix: PaperFix | None = None
+
+    @property
+    def writers(self) -> tuple[str, ...]:
+        """Who typed or corrected it, and its brazer: nobody of them may check it."""
+        own = (self.typed_by, self.person, self.fix.by if self.fix else "")
+        return tuple(dict.fromkeys(person for person in own if person))
 
     @property
     def comparison(self) -> PaperCheck | None:
         """The latest comparison of the typed text with the scan."""
-        return latest([c for c in self.checks if not c.employer])
+        return latest([c for c in self.checks if not c.employer and not c.stale])
 
     @property
     def confirmations(self) -> tuple[PaperCheck, ...]:
@@ -88,14 +110,34 @@ def fold_papers(
     zone : str, optional
         Time zone in which ``known_by`` ends; see `lapwright.core.standing.standing`.
     """
+    every = list(acts)
     found: dict[str, PaperRecord] = {}
-    for stood in standing(acts, as_of=as_of, known_by=known_by, zone=zone):
+    known = [every[n] for n in known_places(every, known_by, zone)]
+    filed, changed = {a.sha256: n for n, a in enumerate(known)}, _last_changes(known)
+    for stood in standing(every, as_of=as_of, known_by=known_by, zone=zone):
         act = stood.act
         if act.type == "PaperRecordEntered":
             found[act.body["paper"]] = paper_of(stood)
         elif act.type == "PaperRecordChecked" and act.body["paper"] in found:
-            paper = found[act.body["paper"]]
-            found[paper.id] = replace(paper, checks=(*paper.checks, _check_of(act)))
+            paper, look = found[act.body["paper"]], _check_of(act)
+            if not look.employer and filed[stood.sha256] < changed[paper.act]:
+                look = replace(look, stale="yes")
+            found[paper.id] = replace(paper, checks=(*paper.checks, look))
+    return found
+
+
+def _last_changes(acts: Iterable[Act]) -> dict[str, int]:
+    """Return the place of each act by its digest; of a changed one, that of its last change.
+
+    A correction changes an act, and so does what corrects or voids that correction.
+    """
+    found: dict[str, int] = {}
+    about: dict[str, str] = {}
+    for place, act in enumerate(acts):
+        name = act.sha256
+        if act.type in CHANGES:
+            about[name] = about.get(named_by(act), named_by(act))
+        found[about.get(name, name)] = place
     return found
 
 
@@ -114,7 +156,14 @@ def paper_of(stood: Standing) -> PaperRecord:
         brazed=tuple(sorted(parse_date(d) for d in b.get("brazed", ()))),
         body=b,
         files=act.files,
+        fix=_fix_of(stood.fix),
     )
+
+
+def _fix_of(fix: Act | None) -> PaperFix | None:
+    if fix is None:
+        return None
+    return PaperFix(fix.body.get("by", ""), fix.recorded_at.date(), fix.body.get("reason", ""))
 
 
 def _check_of(act: Act) -> PaperCheck:

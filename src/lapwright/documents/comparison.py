@@ -52,6 +52,15 @@ class JointLine:
 
 
 @dataclass(frozen=True)
+class OpenRuleLine:
+    """One rule that nobody has confirmed: its key, its title, where it stands."""
+
+    rule: str
+    title: str
+    citation: str
+
+
+@dataclass(frozen=True)
 class ComparisonSheet:
     """Everything that the page prints.
 
@@ -75,6 +84,8 @@ class ComparisonSheet:
         where the decision is Met.
     labels : mapping of str to str
         Texts of `lapwright.documents.labels.COMPARISON_LABELS`.
+    open_rules, open_how : tuple of OpenRuleLine, str
+        Rules that nobody has confirmed, and how to confirm them.
     cautions : tuple of str
     lang, region, paper : str
         Language of the text, paper size.
@@ -95,6 +106,8 @@ class ComparisonSheet:
     joints_intro: str
     declaration: str
     labels: Mapping[str, str]
+    open_rules: tuple[OpenRuleLine, ...] = ()
+    open_how: str = ""
     cautions: tuple[str, ...] = ()
     lang: str = "en"
     region: str = "US"

@@ -142,5 +142,5 @@ def _gone(sha256: str, got: str) -> FileGone:
         "a file of the ledger is not as it was put there",
         got=got,
         expected=sha256,
-        do="Restore it from the latest backup; 'lapwright verify' lists what is missing.",
+        do="Take it from the latest backup; 'lapwright ledger restore BACKUP --drill' tries one.",
     )

@@ -238,7 +238,7 @@ def _not_empty(size: int) -> LedgerNotEmpty:
         "the ledger holds other entries already",
         got=f"{size} entries",
         expected="an empty ledger, and nobody else who writes to it meanwhile",
-        do="Name another folder with --data; entries of two ledgers are never mixed.",
+        do="Name an empty folder with --data, or an empty database; two ledgers are never mixed.",
     )
 
 

@@ -82,7 +82,7 @@ def limits_of_agreement(
     if n < 3:
         raise StudyTooSmall(
             "too few faces for limits of agreement",
-            got=f"{n} face(s) read by both",
+            got=f"faces read by both: {n}",
             expected="at least 3",
             do="Have more faces read by both.",
         )

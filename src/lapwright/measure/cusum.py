@@ -151,7 +151,7 @@ def chart_reader(days: Sequence[int], differences: Sequence[float]) -> ReaderCha
     if len(by_day) < LEAST:
         raise StudyTooSmall(
             "too few days with readings for a chart of sums",
-            got=f"{len(days)} difference(s) on {len(by_day)} day(s)",
+            got=f"differences: {len(days)}, days: {len(by_day)}",
             expected=f"at least {LEAST} days, each with a face that others have read",
             do="Read faces on more days and give each reading its date.",
         )

@@ -26,6 +26,16 @@ from .rulebook import Adopted
 from .rulings import met, not_met
 from .sidebyside import Compared, failing
 
+# What an acceptance leans on beyond the rules that decide a test: the booklet holds these too.
+LEANS_ON = (
+    FORMER,
+    "bps.topics",
+    "procedure.flux",
+    "record.fields",
+    "bore.no_oxide",
+    "responsibility.common_control",
+)
+
 
 @dataclass(frozen=True)
 class Asked:

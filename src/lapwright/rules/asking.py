@@ -117,13 +117,8 @@ class Question:
         )
 
     def cites(self) -> tuple[Citation, ...]:
-        """Return the citations of the rule and of those it leans on, each once.
-
-        A further rule whose text nobody has read supports nothing and is left out:
-        no confirmation could ever settle an answer that cited it.
-        """
-        leaned = [r for i in self.also for r in self.adopted.all(i) if r.value is not None]
-        return tuple(dict.fromkeys(r.cite for r in (*self.adopted.all(self.rule), *leaned)))
+        """Return the citations of the rule and of those it leans on, each once."""
+        return self.adopted.cites(self.rule, self.also)
 
     def _ruled(self, rule: Rule, judge: Callable[[Rule], Ruling]) -> Ruling:
         if rule.value is not None:

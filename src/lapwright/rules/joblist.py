@@ -99,7 +99,7 @@ def list_sizes(
                     *judge_together(
                         g, job, tests=distinct, readings=basis.thickness_readings, adopted=adopted
                     ).findings,
-                    *_by_table(g[0], basis, job.id, line.size, adopted=adopted),
+                    *judge_by_table(g[0], basis, job.id, line.size, adopted=adopted),
                 ]
             )
             for g in needed_together(distinct)
@@ -196,7 +196,7 @@ def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
     depth = cup(line.fitting, line.size).depth_min
     allowance = basis.option("cup_allowance")
     kinds = {t.coupon_kind for t in tests}
-    timely = [t for t in basis.range_tables if not any(_late(t, test) for test in tests)]
+    timely = [t for t in basis.range_tables if not any(late_table(t, test) for test in tests)]
     like = tests[0]
     return JobJoint(
         id=f"{line.size} {line.tube_type} {line.fitting} {line.position}",
@@ -206,8 +206,8 @@ def _job(line: _Line, tests: Sequence[TestedJoint], basis: Basis) -> JobJoint:
         walls=JobWalls(
             row.wall_nominal,
             row.wall_minimum,
-            _adopted_wall(timely, kinds, line.fitting, line.size),
-            _stand_ins(line.size),
+            adopted_wall(timely, kinds, line.fitting, line.size),
+            stand_ins(line.size),
         ),
         cup_low=depth,
         cup_high=inches(depth.inches + length(allowance).inches) if allowance else None,
@@ -224,7 +224,7 @@ def _recalled(fitting: str, size: str) -> str:
     return fitting if cup(fitting, size).citation.needs_confirming else ""
 
 
-def _adopted_wall(
+def adopted_wall(
     tables: Sequence[RangeTable], kinds: Collection[str], fitting: str, size: str
 ) -> Quantity | None:
     """Return the thinnest adopted wall, from tables of the tested kinds and this standard."""
@@ -236,7 +236,7 @@ def _adopted_wall(
     return min(walls) if walls else None
 
 
-def _stand_ins(size: str) -> dict[str, Quantity]:
+def stand_ins(size: str) -> dict[str, Quantity]:
     """Return hypothetical fitting walls for readings S4, S6 and S7, where known."""
     found = {}
     for name, hypothesis in (("M", "type-m-tube-stand-in"), ("cast", "cast-joint-pattern")):
@@ -250,7 +250,7 @@ def _stand_ins(size: str) -> dict[str, Quantity]:
     return found
 
 
-def _by_table(
+def judge_by_table(
     test: TestedJoint, basis: Basis, job: str, size: str, *, adopted: Adopted
 ) -> list[Finding]:
     """Answer from the range tables adopted for this test's coupon kind; none says nothing.
@@ -266,7 +266,7 @@ def _by_table(
     if without:
         outside = Message("range.not_in_table", size=size, tables=without)
         return [ask.answer(lambda _: Ruling(Outcome.NOT_MET, outside))]
-    timely = ", ".join(t.id for t in tables if not _late(t, test))
+    timely = ", ".join(t.id for t in tables if not late_table(t, test))
     if not timely and test.looked_on is not None:
         late = {"tables": ", ".join(t.id for t in tables), "looked": test.looked_on.isoformat()}
         return [ask.hold(Message("range.late_table", size=size, **late))]
@@ -274,7 +274,7 @@ def _by_table(
     return [ask.answer(lambda _: Ruling(Outcome.MET, inside))]
 
 
-def _late(table: RangeTable, test: TestedJoint) -> bool:
+def late_table(table: RangeTable, test: TestedJoint) -> bool:
     """Whether a table was adopted when the results of a test could be known."""
     return test.looked_on is not None and table.adopted_on >= test.looked_on
 

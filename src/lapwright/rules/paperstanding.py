@@ -161,7 +161,7 @@ def judge_compared(paper: PaperRecord, *, adopted: Adopted) -> Finding:
         return ask.hold(
             Message("paper.typed_wrongly", **shown, remark=remark), observed=look.outcome
         )
-    if look.by in (paper.typed_by, paper.person):
+    if look.by in paper.writers:
         return ask.hold(Message("paper.checked_by_own", **shown), observed=look.by)
     return ask.answer(lambda _: met("paper.checked", **shown, saw=look.outcome))
 

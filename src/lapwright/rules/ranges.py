@@ -219,7 +219,9 @@ def judge_p_numbers(
     if not all(job.p_numbers):
         return ask.needs(Message("p_number.needs"))
     asked = tuple(sorted(job.p_numbers))
-    same = [t for t in tests if tuple(sorted(t.p_numbers)) == asked]
+    # metals tested with another filler or process lend nothing to this one
+    close = [t for t in tests if (t.f_number, t.process) == (job.f_number, job.process)]
+    same = [t for t in close or tests if tuple(sorted(t.p_numbers)) == asked]
     alike = [
         t
         for t in tests

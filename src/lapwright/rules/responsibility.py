@@ -70,6 +70,38 @@ def judge_proof(person: str, brazed_by: str, *, adopted: Adopted) -> Finding:
     )
 
 
+@dataclass(frozen=True)
+class KeyHolder:
+    """Who signed by key, as the certificate says: its holder and its SHA-256."""
+
+    name: str
+    sha256: str
+
+
+def judge_signed_by_key(
+    record: str, signer: KeyHolder, *, employer: str, adopted: Adopted
+) -> Finding:
+    """Hold a record signed by a key until somebody confirms whose key it is.
+
+    A certificate says a name; that its holder signs for the employer that tested is known
+    only from that employer itself.
+
+    Parameters
+    ----------
+    record : str
+        Id of the record.
+    signer : KeyHolder
+        Whose certificate it is by its own words.
+    employer : str
+        The organization that tested.
+    adopted : Adopted
+        The adopted editions.
+    """
+    ask = Question("responsibility.own_tests", Subject("record", record), adopted)
+    shown = {"holder": signer.name, "sha": signer.sha256[:16], "employer": employer}
+    return ask.hold(Message("responsibility.by_key", record=record, **shown), observed=signer.name)
+
+
 def judge_own_tests(
     record: str, *, employer: str, signed_for_employer_by: str, adopted: Adopted
 ) -> Finding:

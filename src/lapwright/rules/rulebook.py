@@ -104,6 +104,9 @@ class Adopted:
     _asked: dict[str, tuple[Rule, ...]] = field(
         default_factory=dict, init=False, compare=False, repr=False
     )
+    _cited: dict[tuple[str, ...], tuple[Citation, ...]] = field(
+        default_factory=dict, init=False, compare=False, repr=False
+    )
 
     def all(self, rule_id: str) -> tuple[Rule, ...]:
         """Return the rule of that id in every adopted edition that has it."""
@@ -113,6 +116,20 @@ class Adopted:
             known = tuple(self._confirmed(r) for r in found if r is not None)
             self.used.update(r.key for r in known)
             self._asked[rule_id] = known
+        return known
+
+    def cites(self, rule_id: str, also: tuple[str, ...] = ()) -> tuple[Citation, ...]:
+        """Return the citations of a rule and of those an answer leans on, each once.
+
+        A further rule whose text nobody has read supports nothing and is left out:
+        no confirmation could ever settle an answer that cited it.
+        """
+        key = (rule_id, *also)
+        known = self._cited.get(key)
+        if known is None:
+            leaned = [r for i in also for r in self.all(i) if r.value is not None]
+            known = tuple(dict.fromkeys(r.cite for r in (*self.all(rule_id), *leaned)))
+            self._cited[key] = known
         return known
 
     def first(self, rule_id: str) -> Rule:

@@ -127,7 +127,8 @@ def _rows(old: Side, new: Side, stated: SameWords, adopted: Adopted) -> Iterator
     if adopted.has("position.covers"):
         yield _positions(old.words.get("positions", ()), new.words.get("positions", ()), adopted)
     for name, rule in SPANS:
-        if adopted.has(rule):
+        asked = name in old.spans or name in new.spans  # else no thickness reading asks for it
+        if adopted.has(rule) and asked:
             yield _spans(name, rule, old, new, adopted)
     if adopted.has(TOPIC_RULE):
         for topic in TOPICS:

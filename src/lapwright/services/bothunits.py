@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 
 from lapwright.core.quantities import Quantity, length
 
@@ -22,6 +23,49 @@ def in_both_units(text: str) -> str:
     '12 ft3/h'
     """
     return _LENGTH.sub(lambda found: f"{found[0]} ({_converted(length(found[0]))})", text)
+
+
+_LIMIT = re.compile(rf"(?P<sign>(?:[≤≥–]|\bto) )?{_LENGTH.pattern}(?P<low> (?=–|to ))?")
+
+
+def limits_in_both_units(text: str) -> str:
+    """Return ranges with their ends rounded to the places of the inch tables, inwards.
+
+    For display only: a highest value is rounded down and a lowest up, so that what is printed
+    never allows more than the exact value, which stands in the data.
+
+    Examples
+    --------
+    >>> limits_in_both_units("C: ≤ 0.44875 in")
+    'C: ≤ 0.448 in (11.4 mm)'
+    >>> limits_in_both_units("0.03 in – 0.12 in")
+    '0.030 in (0.76 mm) – 0.120 in (3.05 mm)'
+    """
+    return _LIMIT.sub(lambda found: _limit(found, f" ({_converted(_length_in(found))})"), text)
+
+
+def limits_rounded(text: str) -> str:
+    """Return ranges rounded as `limits_in_both_units` does, in their own units alone.
+
+    Examples
+    --------
+    >>> limits_rounded("≤ 0.4475 in (coupon 0.358 in)")
+    '≤ 0.447 in (coupon 0.358 in)'
+    """
+    return _LIMIT.sub(lambda found: _limit(found, ""), text)
+
+
+def _length_in(found: re.Match[str]) -> Quantity:
+    return length(f"{found[2]} {found[3]}")
+
+
+def _limit(found: re.Match[str], converted: str) -> str:
+    sign, low = found["sign"] or "", found["low"] or ""
+    if not (sign or low):
+        return f"{found[0]}{converted}"
+    exact, rounding = _length_in(found), ROUND_CEILING if sign == "≥ " or low else ROUND_FLOOR
+    shown = exact.value.quantize(Decimal(1).scaleb(-_PLACES[exact.unit]), rounding)
+    return f"{sign}{shown} {exact.unit}{converted}{low}"
 
 
 def measured_on_photo(text: str) -> str:

@@ -322,7 +322,7 @@ def _contradictions(coupon: Doc, place: str) -> None:
             raise CaseContradiction(
                 "faces without a cut",
                 where=f"{here}.faces",
-                got=f"{len(joint['faces'])} face(s)",
+                got=f"faces: {len(joint['faces'])}",
                 expected="the key 'cut'",
                 do="State the plane of the cut and the day.",
             )

@@ -242,7 +242,12 @@ def in_part(qualified: str, positions: Iterable[Mapping[str, Any]]) -> str:
         Rows with ``position`` and ``outcome``.
     """
     failed = dict.fromkeys(p["position"] for p in positions if p["outcome"] == "not-met")
-    return word("record.in_part", positions=qualified, failed=", ".join(failed))
+    return word(
+        "record.in_part",
+        positions=qualified,
+        count=str(len(qualified.split(", "))),
+        failed=", ".join(failed),
+    )
 
 
 def _cited(finding: Finding) -> str:

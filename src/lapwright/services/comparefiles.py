@@ -6,8 +6,7 @@ the paper prints as its range stands in only where the figure itself is missing.
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
@@ -18,20 +17,19 @@ from lapwright.core.acts import Act
 from lapwright.core.fold import fold
 from lapwright.core.outcomes import Verdict
 from lapwright.core.paperfold import PaperRecord, paper_of
-from lapwright.core.quantities import Quantity, length
 from lapwright.core.standing import Standing
 from lapwright.core.times import parse_date
 from lapwright.reference.fillers import filler
 from lapwright.reference.strictyaml import read_yaml
 from lapwright.rules.decision import adopt
 from lapwright.rules.paperstanding import TEST_RECORD
-from lapwright.rules.ranges import TestedJoint, overlap_ceiling
-from lapwright.rules.rulebook import Adopted, Rule
-from lapwright.rules.sidebyside import Side, Span
-from lapwright.rules.thickness import range_of_wall
+from lapwright.rules.responsibility import KeyHolder
+from lapwright.rules.rulebook import Adopted
+from lapwright.rules.sidebyside import Side
 
 from . import schema
 from .casefolder import ticks_of
+from .comparewalls import Reckoning, procedure_spans, tested_spans, typed_spans
 from .emit import recorded_at
 from .errors import CompareFileRefused
 from .judging import Judged, judge_case
@@ -48,8 +46,9 @@ class Former:
 
     ``paper`` is there for a typed record, ``verdict`` for a case or a record of this
     program; ``document`` is empty where there is a procedure and no test. ``brazed`` are the
-    braze dates of coupons with a joint that passed, ``left_out`` the coupons without one.
-    ``record`` is there where a record's PDF was read.
+    braze dates of coupons with a joint that passed, ``left_out`` the coupons without one;
+    ``record`` is there where a record's PDF was read, ``signer`` certified it by key;
+    ``names`` stand behind ids where they are known.
     """
 
     id: str
@@ -63,7 +62,14 @@ class Former:
     source: str = ""
     verdict: Verdict | None = None
     left_out: tuple[tuple[str, date], ...] = ()
+    names: Mapping[str, str] = field(default_factory=dict)
     record: RecordFile | None = None
+    signer: KeyHolder | None = None
+
+    @property
+    def number(self) -> str:
+        """Number and revision of an issued record; empty for anything else."""
+        return f"{self.record.number}-r{self.record.revision}" if self.record else ""
 
 
 @dataclass(frozen=True)
@@ -73,7 +79,12 @@ class Present:
     side: Side
     adopted: Adopted
     basis: ev.Basis
-    people: tuple[str, ...] = field(default=())
+    names: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def under(self) -> Reckoning:
+        """What the ranges of both sides are reckoned with."""
+        return Reckoning(self.adopted, self.basis.thickness_readings)
 
 
 def read_present(path: Path, *, as_of: date) -> Present:
@@ -107,8 +118,10 @@ def read_present(path: Path, *, as_of: date) -> Present:
     if evidence.procedure is None:
         raise _other(path, f"a procedure signed by {as_of}")
     joint_types = _joint_types(doc)
-    side = _procedure_side(doc["employer"], evidence.procedure, joint_types, adopted)
-    return Present(side, adopted, evidence.basis, tuple(doc["people"]))
+    under = Reckoning(adopted, evidence.basis.thickness_readings)
+    side = _procedure_side(doc["employer"], evidence.procedure, joint_types, under)
+    names = {person: row["name"] for person, row in doc["people"].items() if row.get("name")}
+    return Present(side, adopted, evidence.basis, names)
 
 
 def _acts(doc: Doc, folder: Path) -> Iterable[Act]:
@@ -133,7 +146,7 @@ def _joint_types(doc: Doc) -> tuple[str, ...]:
 
 
 def read_former(
-    path: Path, *, as_of: date, adopted: Adopted, progress: Progress | None = None
+    path: Path, *, as_of: date, under: Reckoning, progress: Progress | None = None
 ) -> Former:
     """Return the former employer's side from a file or a folder.
 
@@ -143,8 +156,8 @@ def read_former(
         A paper's YAML, a procedure's YAML, a case folder, or a record's PDF.
     as_of : date
         The civil day asked about.
-    adopted : Adopted
-        The new employer's editions, which reckon the ranges.
+    under : Reckoning
+        The new employer's editions and readings, which reckon the ranges.
     progress : callable, optional
         Told before each photograph of a case is measured.
 
@@ -154,27 +167,19 @@ def read_former(
         PAPER-011 for another file; what each form refuses otherwise.
     """
     if path.is_file() and path.read_bytes()[:5] == b"%PDF-":
-        return _of_record(path, adopted)
+        return _of_record(path, under)
     if path.is_dir():
-        judged = judge_case(path, as_of=as_of, progress=progress).judged
-        return _of_judged(judged, adopted, f"case folder {path.name}")
+        case = judge_case(path, as_of=as_of, progress=progress)
+        found = _of_judged(case.judged, under, f"case folder {path.name}")
+        people = case.loaded.document["people"]
+        return replace(found, names={p: row.get("name", "") for p, row in people.items()})
     doc, where = _document(path)
     if doc.get("schema") == "lapwright-paper/1":
-        return of_paper(_typed(read_paper(path)), adopted, path.name)
+        return of_paper(_typed(read_paper(path)), under, path.name)
     if doc.get("schema") == "lapwright-procedure/1":
         schema.check(doc, "procedure", where=where)
-        return _of_procedure(doc, as_of, adopted, path.name)
+        return _of_procedure(doc, as_of, under, path.name)
     raise _other(path, "a paper, a procedure, a case folder or a record's PDF")
-
-
-def _of_record(path: Path, adopted: Adopted) -> Former:
-    from .recordfile import judge_again, read_file, whole_parts
-
-    parts = whole_parts(path)
-    sha256 = hashlib.sha256(read_file(path)).hexdigest()
-    held = RecordFile(str(parts.data["number"]), str(parts.data["revision"]), sha256, path.name)
-    former = _of_judged(judge_again(parts), adopted, f"record {path.name}")
-    return replace(former, record=held)
 
 
 def _typed(doc: Doc) -> PaperRecord:
@@ -187,15 +192,15 @@ def _typed(doc: Doc) -> PaperRecord:
     return paper_of(Standing(act, act))
 
 
-def of_paper(paper: PaperRecord, adopted: Adopted, source: str) -> Former:
+def of_paper(paper: PaperRecord, under: Reckoning, source: str) -> Former:
     """Return the side of a typed paper record.
 
     Parameters
     ----------
     paper : PaperRecord
         The record with its checks.
-    adopted : Adopted
-        The new employer's editions.
+    under : Reckoning
+        The new employer's editions and readings.
     source : str
         Where it was read, for the page.
     """
@@ -209,13 +214,7 @@ def of_paper(paper: PaperRecord, adopted: Adopted, source: str) -> Former:
     single = {k: v.get(k, "") for k in names} | {"p_numbers": metals, "f_number": f_number}
     words: dict[str, tuple[str, ...]] = {k: (w,) for k, w in single.items() if w}
     words["positions"] = tuple(v.get("positions", ()))
-    spans: dict[str, tuple[Span, ...]] = {}
-    notes: dict[str, str] = {}
-    for name in ("tube_wall", "fitting_wall"):
-        spans[name], notes[name] = _wall(v.get(name, ""), ranges.get(name, {}), adopted)
-    spans["overlap"], notes["overlap"] = _ceiling(
-        v.get("overlap", ""), ranges.get("overlap_up_to", ""), adopted
-    )
+    spans, notes = typed_spans(v, ranges, under)
     topics = {
         "cleaning": v.get("cleaning", ""),
         "clearance": v.get("clearance", ""),
@@ -238,7 +237,24 @@ def of_paper(paper: PaperRecord, adopted: Adopted, source: str) -> Former:
     )
 
 
-def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
+def _of_record(path: Path, under: Reckoning) -> Former:
+    """Return the side of an issued record, with who certified it by key."""
+    from .recordfile import judge_again, opened_record
+    from .signaturewords import certifier, fingerprint, holder
+
+    report, parts = opened_record(path)
+    number, revision = str(parts.data["number"]), str(parts.data["revision"])
+    found = _of_judged(judge_again(parts), under, f"record {path.name}")
+    seen = certifier(report.signatures)
+    return replace(
+        found,
+        names={p: row["name"] for p, row in parts.data["names"].items()},
+        record=RecordFile(number, revision, report.file_sha256, path.name),
+        signer=KeyHolder(holder(seen), fingerprint(seen.certificate)) if seen else None,
+    )
+
+
+def _of_judged(judged: Judged, under: Reckoning, source: str) -> Former:
     evidence, tests = judged.judgement.evidence, judged.judgement.tests
     procedure = evidence.procedure
     words = {
@@ -247,7 +263,7 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
     }
     words["p_numbers"] = tuple(sorted({"-".join(t.p_numbers) for t in tests}))
     words["positions"] = tuple(sorted({t.position for t in tests}))
-    spans, notes = _tested_spans(tests, adopted)
+    spans, notes = tested_spans(tests, under)
     topics = dict(_topics(procedure)) if procedure else {}
     bps = procedure.id if procedure else ""
     passed = {t.coupon for t in tests}  # a failed coupon qualifies nothing and opens no clock
@@ -266,17 +282,17 @@ def _of_judged(judged: Judged, adopted: Adopted, source: str) -> Former:
     )
 
 
-def _of_procedure(doc: Doc, as_of: date, adopted: Adopted, source: str) -> Former:
+def _of_procedure(doc: Doc, as_of: date, under: Reckoning, source: str) -> Former:
     evidence = fold([_filed(doc["procedure"], doc["written"]["by"], recorded=doc)], as_of=as_of)
     if evidence.procedure is None:
         raise _other(Path(source), f"a procedure signed by {as_of}")
-    side = _procedure_side(doc["employer"], evidence.procedure, _joint_types(doc), adopted)
+    side = _procedure_side(doc["employer"], evidence.procedure, _joint_types(doc), under)
     bps = evidence.procedure.id
     return Former(bps, "", "", evidence.procedure.process, (), side, (bps,), source=source)
 
 
 def _procedure_side(
-    employer: str, procedure: ev.Procedure, joint_types: tuple[str, ...], adopted: Adopted
+    employer: str, procedure: ev.Procedure, joint_types: tuple[str, ...], under: Reckoning
 ) -> Side:
     pqrs = procedure.pqrs
     flux = (procedure.flux,) if procedure.flux else tuple({p.flux for p in pqrs if p.flux})
@@ -290,12 +306,7 @@ def _procedure_side(
         "flux": flux,
         "positions": procedure.positions or tuple(sorted({x for p in pqrs for x in p.positions})),
     }
-    overlaps = [p.overlap for p in pqrs if p.overlap is not None]
-    spans = {
-        "tube_wall": _walls([p.tube_wall for p in pqrs], adopted),
-        "fitting_wall": _walls([p.fitting_wall for p in pqrs], adopted),
-        "overlap": (Span(min(overlaps), None),) if overlaps else (),
-    }
+    spans = procedure_spans(pqrs, under)
     return Side(employer, procedure.id, words, spans, dict(_topics(procedure)))
 
 
@@ -305,57 +316,6 @@ def _topics(procedure: ev.Procedure) -> Iterable[tuple[str, str]]:
     window = procedure.clearance
     said = f"{window[0].text} to {window[1].text}" if window else ""
     yield "clearance", said or procedure.topics.get("clearance", "")
-
-
-def _bands(adopted: Adopted) -> Rule | None:
-    return next((r for r in adopted.all("thickness.bands") if r.value is not None), None)
-
-
-def _walls(walls: Sequence[Quantity | None], adopted: Adopted) -> tuple[Span, ...]:
-    bands = _bands(adopted)
-    if bands is None:
-        return ()
-    found = [range_of_wall(w, bands) for w in walls if w is not None]
-    return tuple(Span(r.low, r.high) for r in found)
-
-
-def _wall(typed: str, printed: Doc, adopted: Adopted) -> tuple[tuple[Span, ...], str]:
-    if typed:
-        return _walls([length(typed)], adopted), f"coupon {typed}"
-    if printed:
-        return (Span(length(printed["low"]), length(printed["high"])),), "as printed"
-    return (), ""
-
-
-def _ceiling(typed: str, printed: str, adopted: Adopted) -> tuple[tuple[Span, ...], str]:
-    rules = [r for r in adopted.all("overlap.max_increase") if r.value is not None]
-    if typed and rules:
-        return (Span(None, min(overlap_ceiling(length(typed), r) for r in rules)),), (
-            f"coupon {typed}"
-        )
-    return ((Span(None, length(printed)),), "as printed") if printed else ((), "")
-
-
-def _tested_spans(
-    tests: Sequence[TestedJoint], adopted: Adopted
-) -> tuple[dict[str, tuple[Span, ...]], dict[str, str]]:
-    """Return what joints that passed prove; of the overlap the least of each position counts."""
-    least: dict[str, list[Quantity]] = {}
-    for test in tests:
-        if test.overlap is not None:
-            least.setdefault(test.position, []).append(test.overlap)
-    overlap = min((min(found) for found in least.values()), default=None)
-    tubes = [t.walls.tube for t in tests]
-    fits = [t.walls.fitting for t in tests]
-    spans = {"tube_wall": _walls(tubes, adopted), "fitting_wall": _walls(fits, adopted)}
-    spans["overlap"], note = _ceiling(overlap.text if overlap else "", "", adopted)
-    notes = {"tube_wall": _coupon(tubes), "fitting_wall": _coupon(fits), "overlap": note}
-    return spans, notes
-
-
-def _coupon(walls: Iterable[Quantity | None]) -> str:
-    shown = ", ".join(sorted({w.text for w in walls if w is not None}))
-    return f"coupon {shown}" if shown else ""
 
 
 def _document(path: Path) -> tuple[Doc, str]:

@@ -6,7 +6,9 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from lapwright.core.outcomes import Finding, Outcome, Why
+from lapwright.rules.sidebyside import Compared
 
+from .bothunits import limits_rounded
 from .casereport import SHAPES, finding_document, verdict_document
 from .comparing import Comparison, outside
 from .text import outcome_word, say, say_of, word
@@ -30,10 +32,18 @@ _NAMES = {
     "purge-flow": "compare.variable.purge-flow",
 }
 
+_RANGES = ("tube_wall", "fitting_wall", "overlap")
+_SIGNS = {">=": "≥", "<=": "≤"}
+
 
 def variable_word(name: str) -> str:
     """Return the wording of a compared variable."""
     return word(_NAMES[name])
+
+
+def in_places(row: Compared, text: str) -> str:
+    """Return what is shown of a row: ranges to the places of the inch tables, words as typed."""
+    return limits_rounded(text) if row.variable in _RANGES else text
 
 
 def scope_word(comparison: Comparison) -> str:
@@ -75,7 +85,9 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
     return {
         "schema": "lapwright-comparison/1",
         "record": asked.record,
+        "number": former.number,
         "person": asked.person,
+        "name": comparison.names.brazer(asked.person),
         "former": {"employer": asked.former, "procedure": former.side.procedure},
         "present": {"employer": asked.present, "procedure": present.side.procedure},
         "source": former.source,
@@ -110,6 +122,7 @@ def comparison_document(comparison: Comparison) -> dict[str, Any]:
         ],
         "outside": [r.made.joint for r in outside(comparison)],
         "findings": [finding_document(f) for f in comparison.findings],
+        "open_rules": [r.key for r in comparison.open_rules],
     }
 
 
@@ -117,12 +130,12 @@ def clock_rows(comparison: Comparison) -> list[dict[str, str]]:
     """Return one row per edition's clock: unit of use, operator, last use, end."""
     rows = []
     for clock in comparison.clocks:
-        last = clock.last
+        last, rule = clock.last, clock.rule
         rows.append(
             {
                 "code": clock.rule.cite.title or clock.rule.code,
                 "scope": clock.scope,
-                "limit": f"{clock.rule.operator} {clock.rule.value}",
+                "limit": f"{_SIGNS.get(rule.operator, rule.operator)} {rule.value}",
                 "last_use": last.last.isoformat() if last else "",
                 "ends": last.ends.isoformat() if last else "",
                 "cite": str(clock.rule.cite),
@@ -138,6 +151,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
     yield f"{SHAPES[verdict.outcome]} {told}: {headline(comparison)}"
     yield f"  {scope_word(comparison)}"
     yield f"  {word('compare.sides', former=asked.former, present=asked.present)}"
+    yield f"  {record_word(comparison)}: {comparison.names.brazer(asked.person) or '–'}"
     yield f"  {comparison.former.source}"
     yield ""
     width = max(len(variable_word(r.variable)) for r in comparison.rows) if comparison.rows else 0
@@ -146,7 +160,7 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
         said = word(f"compare.relation.{row.relation.name.lower()}")
         answer = answer_word(row.finding)
         yield f"{shape} {variable_word(row.variable):<{width}}  {said}  [{answer}]"
-        yield f"  {'':<{width}}  {say(row.finding.message)}"
+        yield f"  {'':<{width}}  {in_places(row, say(row.finding.message))}"
         yield f"  {'':<{width}}  {'; '.join(str(c) for c in row.finding.cites)}"
     yield ""
     for clock in clock_rows(comparison):
@@ -166,4 +180,30 @@ def comparison_lines(comparison: Comparison) -> Iterator[str]:
             told = say(joint.finding.message)
             yield f"{SHAPES[joint.finding.outcome]} {answer_word(joint.finding)}: {told}"
     yield ""
+    yield from _open_lines(comparison)
     yield word("caution.governs")
+
+
+def record_word(comparison: Comparison) -> str:
+    """Return the number of a record that has one, and its id."""
+    id_, number = comparison.asked.record, comparison.former.number
+    return f"{number} ({id_})" if number and id_ not in number else number or id_
+
+
+def how_to_confirm(comparison: Comparison) -> str:
+    """Return how to confirm the open rules; empty where none is open."""
+    editions = dict.fromkeys(f"{r.code} {r.edition}" for r in comparison.open_rules)
+    options = " ".join(f"--edition '{name}'" for name in editions)
+    return word("compare.open.how", options=options) if options else ""
+
+
+def _open_lines(comparison: Comparison) -> Iterator[str]:
+    """Yield the rules that nobody has confirmed, and how to confirm them."""
+    if not comparison.open_rules:
+        return
+    yield word("compare.open.head")
+    for rule in comparison.open_rules:
+        yield f"{SHAPES[Outcome.UNDETERMINED]} {rule.key}: {rule.title}"
+        yield f"    {rule.cite}"
+    yield how_to_confirm(comparison)
+    yield ""

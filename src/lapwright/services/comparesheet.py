@@ -13,6 +13,7 @@ from lapwright.documents.comparison import (
     ClockLine,
     ComparisonSheet,
     JointLine,
+    OpenRuleLine,
     SideRow,
     typeset_comparison,
 )
@@ -27,6 +28,9 @@ from .comparereport import (
     clock_rows,
     comparison_document,
     headline,
+    how_to_confirm,
+    in_places,
+    record_word,
     scope_word,
     variable_word,
 )
@@ -89,12 +93,12 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
         variables=tuple(
             SideRow(
                 variable_word(r.variable),
-                r.old or "–",
-                r.new or "–",
+                in_places(r, r.old) or "–",
+                in_places(r, r.new) or "–",
                 word(f"compare.relation.{r.relation.name.lower()}"),
                 _decision(r.finding),
                 _cites(r.finding),
-                _says(r.relation, r.common, r.finding),
+                in_places(r, _says(r.relation, r.common, r.finding)),
             )
             for r in comparison.rows
         ),
@@ -127,6 +131,10 @@ def comparison_sheet(comparison: Comparison) -> ComparisonSheet:
             number=str(len(outside(comparison))),
             total=str(len(comparison.joints)),
         ),
+        open_rules=tuple(
+            OpenRuleLine(r.key, r.title, short_cite([str(r.cite)])) for r in comparison.open_rules
+        ),
+        open_how=how_to_confirm(comparison),
         declaration=_declaration(comparison),
         labels={i: word(i) for i in COMPARISON_LABELS},
         cautions=(word("caution.governs"), word("compare.caution.sizes"), word("caution.dagger")),
@@ -144,14 +152,14 @@ def _declaration(comparison: Comparison) -> str:
 def _facts(comparison: Comparison) -> tuple[Fact, ...]:
     asked, former = comparison.asked, comparison.former
     rows = (
-        ("record", asked.record),
-        ("person", asked.person),
+        ("record", record_word(comparison)),
+        ("person", comparison.names.brazer(asked.person)),
         ("brazed", ", ".join(d.isoformat() for d in former.brazed)),
         ("signed", asked.signed_on.isoformat()),
         ("asked", asked.as_of.isoformat()),
         ("procedure_old", former.side.procedure),
         ("procedure_new", comparison.present.side.procedure),
-        ("note", comparison.note.by),
+        ("note", comparison.names.writer(comparison.note.by)),
         ("source", former.source),
         (
             "editions",

@@ -8,7 +8,7 @@ stays open; the page says so.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -41,12 +41,13 @@ from lapwright.rules.paperstanding import (
     judge_provenance,
 )
 from lapwright.rules.recordstate import Looked, judge_not_looked_up, judge_record_state
-from lapwright.rules.responsibility import judge_own_tests
+from lapwright.rules.responsibility import judge_own_tests, judge_signed_by_key
 from lapwright.rules.rulebook import Adopted, Rule
 from lapwright.rules.sidebyside import Compared, SameWords, compare
 
 from . import schema
 from .comparefiles import Former, Present, of_paper, read_former, read_present
+from .comparenames import Names, open_rules
 from .daysfile import JointMade, read_joints, read_uses
 from .errors import CompareNoteRefused, PaperDatesRefused
 from .govnumbers import masked_everywhere
@@ -103,7 +104,10 @@ class JointRow:
 
 @dataclass(frozen=True)
 class Comparison:
-    """Everything that was compared and judged."""
+    """Everything that was compared and judged.
+
+    ``names`` stand behind its ids; ``open_rules`` are those that nobody has confirmed yet.
+    """
 
     asked: Asked
     former: Former
@@ -115,6 +119,8 @@ class Comparison:
     joints: tuple[JointRow, ...]
     acceptance: Verdict
     today: Verdict
+    names: Names = field(default_factory=Names)
+    open_rules: tuple[Rule, ...] = ()
 
 
 def run_comparison(
@@ -148,6 +154,7 @@ def run_comparison(
     )
     _days(asked, former)
     adopted = present.adopted
+    names = _names(question, former, present)
     rows = compare(former.side, present.side, stated=note.same, adopted=adopted)
     clock = _clock(question, former, present, note)
     looked = _looked(question, former)
@@ -156,8 +163,11 @@ def run_comparison(
     if adopted.has(FORMER):
         findings.append(judge_equivalent(asked, rows, adopted=adopted))
     findings += _clock_findings(asked, former, clock, adopted)
+    findings = [names.shown(f) for f in findings]
+    rows = tuple(replace(r, finding=names.shown(r.finding)) for r in rows)
     acceptance = combine([*findings, *(r.finding for r in rows)])
-    signed = [judge_signed(asked, adopted=adopted)] if adopted.has(FORMER) else []
+    signed = [names.shown(judge_signed(asked, adopted=adopted))] if adopted.has(FORMER) else []
+    every = [*acceptance.findings, *signed]
     return Comparison(
         asked=asked,
         former=former,
@@ -168,16 +178,22 @@ def run_comparison(
         clocks=tuple(_clocks(clock, present)),
         joints=tuple(_joints(question, asked, acceptance, present)),
         acceptance=acceptance,
-        today=combine([*acceptance.findings, *signed]),
+        today=combine(every),
+        names=names,
+        open_rules=open_rules(every, adopted),
     )
+
+
+def _names(question: Question, former: Former, present: Present) -> Names:
+    return Names(former.names, present.names, question.log, former.id, former.number)
 
 
 def _former(question: Question, present: Present, progress: Callable[[str], None] | None) -> Former:
     if question.log is not None and not Path(question.old).exists():
         paper = paper_on(question.log, question.old, as_of=question.as_of)
-        return of_paper(paper, present.adopted, f"paper {paper.id} of the ledger")
+        return of_paper(paper, present.under, f"paper {paper.id} of the ledger")
     return read_former(
-        Path(question.old), as_of=question.as_of, adopted=present.adopted, progress=progress
+        Path(question.old), as_of=question.as_of, under=present.under, progress=progress
     )
 
 
@@ -271,23 +287,23 @@ def _paper(
         own = [f for f in judge_paper(paper, adopted=adopted) if f.rule != found[0].rule]
         return [*own[:1], *found, *own[1:]]
     if former.verdict is not None and adopted.has("responsibility.own_tests"):
-        # in a file a signature in ink is not seen; in the ledger it is
-        known = note.confirmed or any(x.state and x.state.certified for x in looked)
-        signed = former.side.employer if known else ""
-        found.append(
-            judge_own_tests(
-                former.id,
-                employer=former.side.employer,
-                signed_for_employer_by=signed,
-                adopted=adopted,
-            )
-        )
+        found.append(_signed(former, note, looked, adopted))
     if adopted.has(FORMER):
         found.insert(0, judge_document(former.id, former.document, adopted=adopted))
         if former.verdict is not None:
             positions = former.side.words.get("positions", ())
             found.append(judge_passed(former.id, former.verdict, positions, adopted=adopted))
     return found
+
+
+def _signed(former: Former, note: Note, looked: tuple[Looked, ...], adopted: Adopted) -> Finding:
+    """Judge who took responsibility for the test; a signature in ink is seen in the ledger only."""
+    employer, signer = former.side.employer, former.signer
+    known = note.confirmed or any(x.state and x.state.certified for x in looked)
+    if signer is not None and not known:
+        return judge_signed_by_key(former.id, signer, employer=employer, adopted=adopted)
+    by = (signer.name if signer else employer) if known else ""
+    return judge_own_tests(former.id, employer=employer, signed_for_employer_by=by, adopted=adopted)
 
 
 def _told(former: Former, note: Note) -> Provenance:

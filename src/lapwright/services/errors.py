@@ -2,7 +2,7 @@
 
 CASE for case folders, ISSUE for records, VERIFY for checks, BATCH for many
 photographs and the workers that read them, PAPER for records made elsewhere, their
-comparison, instruments and credentials.
+comparison, instruments and credentials, FORCE for what is in force.
 """
 
 from __future__ import annotations
@@ -440,3 +440,81 @@ class ReasonHoldsName(LapwrightError):
     """A reason that would keep a person's name in an entry for good."""
 
     code = "ISSUE-032"
+
+
+class PaperOther(LapwrightError):
+    """A paper was to be corrected by the YAML of another paper."""
+
+    code = "PAPER-030"
+
+
+class JointFileRefused(LapwrightError):
+    """A list of joints that is missing, too large, or neither CSV nor a workbook."""
+
+    code = "JOINT-001"
+
+
+class MappingRefused(LapwrightError):
+    """The file of columns does not fit the list: no such column, a field given twice."""
+
+    code = "JOINT-002"
+
+
+class MappingNotConfirmed(LapwrightError):
+    """Nobody has confirmed which column means what, and in which units."""
+
+    code = "JOINT-003"
+
+
+class JointsEmpty(LapwrightError):
+    """No row of the list could be read as a joint."""
+
+    code = "JOINT-004"
+
+
+class JointLinesRefused(LapwrightError):
+    """A file of read joints that this tool did not write, or that was changed."""
+
+    code = "JOINT-005"
+
+
+class CoverNobody(LapwrightError):
+    """The ledger or the cases hold nobody with a qualification on the day asked about."""
+
+    code = "COVER-001"
+
+
+class CoverDaysRefused(LapwrightError):
+    """The later day asked about does not lie after the day of the cover."""
+
+    code = "COVER-002"
+
+
+class CoverEmployers(LapwrightError):
+    """The sources serve several employers, and it is not said for which the cover is asked."""
+
+    code = "COVER-003"
+
+
+class UseRefused(LapwrightError):
+    """A use that cannot be attested: in the future, or by the brazer."""
+
+    code = "FORCE-001"
+
+
+class BrazerUnknown(LapwrightError):
+    """The ledger, or the cases named, speak of nobody of this id."""
+
+    code = "FORCE-002"
+
+
+class BasisUnclear(LapwrightError):
+    """It is not clear under which basis a record from paper is judged."""
+
+    code = "FORCE-003"
+
+
+class SpanRefused(LapwrightError):
+    """A span of days that is none, such as ``60d``."""
+
+    code = "FORCE-004"

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from hashlib import sha256
 from typing import Any
 
@@ -101,7 +101,7 @@ def replaces(kept: Data, acts: list[Data], voids: Mapping[str, Act]) -> dict[str
     reasons = dict.fromkeys((v.body["by"], v.body["reason"]) for v in said)
     return {
         "revision": kept["revision"],
-        "gone": list(_told(gone)),
+        "gone": list(_told(gone, acts)),
         "reasons": [{"by": by, "reason": reason} for by, reason in reasons],
     }
 
@@ -125,8 +125,9 @@ def _key(act: Data) -> bytes:
     return canonical_json(parts)
 
 
-def _told(acts: Iterable[Data]) -> Iterator[str]:
-    for act in acts:
+def _told(gone: Iterable[Data], now: Sequence[Data] = ()) -> Iterator[str]:
+    """Yield a sentence for each entry that left, with what changed where another took its place."""
+    for act in gone:
         body = act["body"]
         about = (body[k] for k in ("face", "joint", "coupon", "person", "rule") if k in body)
         subject, who = next(about, ""), body.get("reader", body.get("by", ""))
@@ -135,4 +136,53 @@ def _told(acts: Iterable[Data]) -> Iterator[str]:
             share = word("gone.share", percent=f"{float(share) * 100:.1f} %")
         kind = re.sub(r"(?<=[a-z])[A-Z]", lambda m: f" {m[0].lower()}", act["type"])
         told = word("gone.entry", type=kind, subject=subject, who=who)
-        yield f"{' '.join(told.split())}, {act['happened_on']}{share}"
+        told = f"{' '.join(told.split())}, {act['happened_on']}{share}"
+        changes = "" if share else _changes(act, now)
+        yield word("gone.changed", told=told, changes=changes) if changes else told
+
+
+def _changes(old: Data, now: Sequence[Data]) -> str:
+    """Return what the entry that took another's place says otherwise; empty where none did."""
+    own = {_key(old)}
+    new = [a for a in now if _place(a) == _place(old) and _key(a) not in own]
+    if len(new) != 1:
+        return ""
+    before, after = dict(_texts(_stated(old))), dict(_texts(_stated(new[0])))
+    keys = [k for k in {**before, **after} if before.get(k) != after.get(k)]
+    nothing = word("gone.nothing")
+    told = [
+        word(
+            "gone.was",
+            key=k.replace(".", " ").replace("_", " "),
+            before=before.get(k, nothing),
+            now=after.get(k, nothing),
+        )
+        for k in keys[:_SHOWN]
+    ]
+    left = len(keys) - _SHOWN
+    return ", ".join([*told, *([word("gone.more", count=str(left))] if left > 0 else [])])
+
+
+_SHOWN = 4  # of an entry that changed in more, the rest is in the attached data
+
+
+def _place(act: Data) -> tuple[str, ...]:
+    """Return what an entry is about: its type, and the coupon, joint, face or person."""
+    about = ("coupon", "joint", "face", "stage", "instrument", "person", "rule", "reader")
+    return (act["type"], *(str(act["body"].get(k, "")) for k in about))
+
+
+def _stated(act: Data) -> Data:
+    return {**act["body"], "day": act["happened_on"], "files": act.get("files", [])}
+
+
+def _texts(value: Any, key: str = "") -> Iterator[tuple[str, str]]:
+    """Yield dotted keys with their texts; the items of a list count from 1."""
+    if isinstance(value, Mapping):
+        for name, inner in value.items():
+            yield from _texts(inner, f"{key}.{name}" if key else name)
+    elif isinstance(value, list):
+        for number, inner in enumerate(value, start=1):
+            yield from _texts(inner, f"{key} {number}")
+    else:
+        yield key, str(value)

@@ -37,6 +37,7 @@ from .judging import JudgedCase, judge_acts
 from .lastplace import last_subtrees
 from .ledgerwriting import write
 from .programme import Programme, removed_names
+from .qualifiedtests import tests_of
 from .recorddata import overlay_digests, overlays_of, record_bytes, record_data, rules_bytes
 from .register import RecordState, Revision, record_act, record_state, record_stream, take_number
 from .sealing import place_of, seal_record
@@ -351,6 +352,8 @@ def _new_revision(
         "person": evidence.brazer,
         "case": case.loaded.id,
         "as_of": evidence.as_of.isoformat(),
+        "employer": evidence.employer,
+        "tests": tests_of(case.judged.judgement),
     }
     pictures = [put(png) for _, png in sorted(overlays.items())]
     take_number(programme.log, state, body, files=dict.fromkeys([payload, rules, *pictures]), at=at)

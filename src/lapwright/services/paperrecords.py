@@ -31,12 +31,14 @@ from lapwright.rules.rulebook import Adopted, load_edition
 from . import schema
 from .errors import (
     CaseContradiction,
+    PaperOther,
     PaperOwnCheck,
     PaperTwice,
     PaperUnknown,
 )
 from .govnumbers import masked_everywhere, refuse_number
 from .ledgerwriting import write
+from .mending import Change, Mended, correct_entry
 from .paperconfirming import confirmed_with, new_person, with_role
 from .people import enrol
 from .programmeacts import (
@@ -181,15 +183,60 @@ def enter_paper(
         raise _twice(f"the scan of {same[0]}", doc["paper"])
     for scan in scans:
         files.put(scan.data)
-    body = {k: v for k, v in doc.items() if k not in ("schema", "typed", "scan")}
-    body |= {
-        "typed_by": doc["typed"]["by"],
-        "masked": [r.text for r in regions],
-        "no_number": doc.get("scan", {}).get("no_number", ""),
-    }
+    no_number = doc.get("scan", {}).get("no_number", "")
+    body = _body(doc, {"masked": [r.text for r in regions], "no_number": no_number})
     act = programme_act("PaperRecordEntered", body, typed_on, writing, files=digests)
     (entry,) = write(log, [act], expect={STREAM: seen})
     return fold_papers([entry.act], as_of=typed_on)[doc["paper"]]
+
+
+def _body(doc: Mapping[str, Any], scanned: Mapping[str, Any]) -> dict[str, Any]:
+    typed = {k: v for k, v in doc.items() if k not in ("schema", "typed", "scan")}
+    return {**typed, "typed_by": doc["typed"]["by"], **scanned}
+
+
+def correct_paper(paper_id: str, path: Path, log: Log, *, reason: str, writing: Writing) -> Mended:
+    """File what a paper record should have been typed as; the scan stays as it was filed.
+
+    Another person compares it with its scan anew: who compared the old text has not seen this
+    one. What the employer that tested confirmed stays confirmed.
+
+    Parameters
+    ----------
+    paper_id : str
+        The paper.
+    path : Path
+        Its whole YAML as it should be.
+    log : Log
+        The ledger.
+    reason : str
+        Why, in one sentence, without names.
+    writing : Writing
+        Who writes, and when.
+
+    Raises
+    ------
+    PaperUnknown, PaperOther, PaperDatesRefused
+        For a paper that is not there, another's YAML, or dates in the wrong order.
+    LapwrightError
+        What `read_paper` and `lapwright.services.mending.correct_entry` refuse.
+    """
+    doc = read_paper(path)
+    paper = paper_on(log, paper_id, as_of=date.max)
+    if doc["paper"] != paper.id:
+        raise PaperOther(
+            "the YAML of another paper",
+            got=doc["paper"],
+            where=path.name,
+            expected=paper.id,
+            do="Correct the id; a paper under a wrong id is voided and entered again.",
+        )
+    typed_on = parse_date(doc["typed"]["on"])
+    if typed_on > writing.latest_day:
+        raise dates_refused(f"typed.on {typed_on}", f"{writing.latest_day} or earlier", path.name)
+    scanned = {k: paper.body[k] for k in ("masked", "no_number") if k in paper.body}
+    change = Change(_body(doc, scanned), happened_on=typed_on)
+    return correct_entry(log, paper.act, change, reason=reason, writing=writing)
 
 
 def check_paper(
@@ -221,12 +268,13 @@ def check_paper(
         raise ValueError(look.outcome)
     if look.outcome == DIFFERS:
         stated(look.remark, "what differs (--remark)")
-    if look.by.casefold() in (paper.typed_by.casefold(), paper.person.casefold()):
+    if look.by.casefold() in [person.casefold() for person in paper.writers]:
         raise PaperOwnCheck(
             "a record is checked by another person",
             got=look.by,
             where=paper.id,
-            expected=f"neither {paper.typed_by}, who typed it, nor {paper.person}, its brazer",
+            expected=f"nobody who typed or corrected it, nor its brazer: not "
+            f"{', '.join(paper.writers)}",
             do="Let somebody else compare it with the scan.",
         )
     if look.on > writing.latest_day:
@@ -320,5 +368,6 @@ def _twice(got: str, where: str) -> PaperTwice:
         got=got,
         where=where,
         expected="a record that was not entered yet",
-        do="Look at it with 'lapwright paper show'; correct it by an entry that names it.",
+        do="Look at it with 'lapwright paper show'; 'lapwright paper correct' mends what was "
+        "typed wrongly.",
     )

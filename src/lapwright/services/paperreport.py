@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from lapwright.core.evidence import Doubt
@@ -44,6 +44,7 @@ def paper_document(paper: PaperRecord, *, adopted: Adopted) -> dict[str, Any]:
                 "outcome": c.outcome,
                 "remark": c.remark,
                 "employer": c.employer,
+                "stale": c.stale,
                 "files": list(c.files),
             }
             for c in paper.checks
@@ -52,6 +53,8 @@ def paper_document(paper: PaperRecord, *, adopted: Adopted) -> dict[str, Any]:
         "ranges": dict(paper.body.get("ranges", {})),
         "results": dict(paper.body.get("results", {})),
         "codes": list(paper.body.get("codes", ())),
+        "typed": {k: paper.body[k] for k in _typed_keys(paper)},
+        "corrected": _fix_document(paper),
         **verdict_document(verdict),
         "findings": [finding_document(f) for f in verdict.findings],
         "act": paper.act,
@@ -68,11 +71,33 @@ def paper_lines(paper: PaperRecord, *, adopted: Adopted) -> Iterator[str]:
     yield f"  {word('paper.line.typed', by=paper.typed_by, on=paper.typed_on.isoformat())}"
     for digest in paper.files:
         yield f"  {word('paper.line.scan', sha=digest)}"
-    for name, value in paper.body.get("variables", {}).items():
-        yield f"  {name}: {_shown(value)}"
+    if paper.fix is not None:
+        yield f"  {word('paper.line.fixed', **_fix_document(paper))}"
+    for key in _typed_keys(paper):
+        yield from _typed_lines(key, paper.body[key])
     yield ""
     for f in verdict.findings:
         yield f"{SHAPES[f.outcome]} {outcome_word(f.outcome, f.why)}: {say(f.message)}"
+
+
+def _fix_document(paper: PaperRecord) -> dict[str, str]:
+    fix = paper.fix
+    return {"by": fix.by, "on": fix.on.isoformat(), "reason": fix.reason} if fix else {}
+
+
+def _typed_keys(paper: PaperRecord) -> list[str]:
+    """Return the keys of what was typed, without what the program filed beside it."""
+    return [k for k in paper.body if k not in ("typed_by", "masked", "no_number")]
+
+
+def _typed_lines(key: str, value: object) -> Iterator[str]:
+    """Yield what was typed under a key; the keys of a mapping stand below it."""
+    if not isinstance(value, Mapping):
+        yield f"  {key}: {_shown(value)}"
+        return
+    yield f"  {key}:"
+    for name, inner in value.items():
+        yield f"    {name}: {_shown(inner)}"
 
 
 def papers_lines(papers: Sequence[PaperRecord], *, adopted: Adopted) -> Iterator[str]:
@@ -209,6 +234,6 @@ def _mark(state: str) -> str:
 
 
 def _shown(value: object) -> str:
-    if isinstance(value, dict):
+    if isinstance(value, Mapping):
         return ", ".join(f"{k} {v}" for k, v in value.items())
-    return ", ".join(value) if isinstance(value, list) else str(value)
+    return ", ".join(value) if isinstance(value, list | tuple) else str(value)

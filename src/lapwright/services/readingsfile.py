@@ -177,7 +177,7 @@ def _lines(data: bytes, name: str) -> list[tuple[int, list[str]]]:
     except csv.Error as fault:
         raise _file("not comma-separated text", str(fault), name) from fault
     if len(lines) < 2:
-        raise _file("no readings", f"{len(lines)} row(s)", name)
+        raise _file("no readings", f"{len(lines)} rows", name)
     return lines
 
 
@@ -293,7 +293,7 @@ def _file(what: str, got: str, name: str) -> ReadingsFileRefused:
 
 def _rows(faults: list[str], name: str) -> ReadingsRowsRefused:
     refusal = ReadingsRowsRefused(
-        f"{len(faults)} fault(s) in the rows",
+        f"faults in the rows: {len(faults)}",
         got="; ".join(faults),
         expected="rows as the reference page describes them",
         where=name,

@@ -233,19 +233,8 @@ def _day(parts: RecordParts) -> date:
     return parse_date(parts.data["decision"]["as_of"])
 
 
-def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
-    """Return the decision and range of a record's PDF, judged again from its own data.
-
-    Raises
-    ------
-    RecordNotWhole
-        If the file is not signed, or was changed after signing.
-    """
-    return judge_again(whole_parts(path), as_of=as_of)
-
-
-def whole_parts(path: Path) -> RecordParts:
-    """Return the parts of a record's PDF that is as it was signed.
+def opened_record(path: Path) -> tuple[ContainerReport, RecordParts]:
+    """Return what a record's PDF holds, unchanged since it was signed.
 
     Who signed it, and whether its decision follows, is not verified here; `lapwright verify`
     does that.
@@ -265,4 +254,15 @@ def whole_parts(path: Path) -> RecordParts:
             expected="a record, unchanged since it was signed",
             do="Run 'lapwright verify' on it, and ask the issuer for the record as it was issued.",
         )
-    return parts_of(report, str(path))
+    return report, parts_of(report, str(path))
+
+
+def judged_of_record(path: Path, *, as_of: date | None) -> Judged:
+    """Return the decision and range of a record's PDF, judged again from its own data.
+
+    Raises
+    ------
+    RecordNotWhole
+        If the file is not signed, or was changed after signing.
+    """
+    return judge_again(opened_record(path)[1], as_of=as_of)

@@ -11,9 +11,10 @@ from lapwright.documents import sheets as s
 from lapwright.reference.fillers import filler_names
 
 from .bothunits import in_both_units, measured_on_photo
-from .text import outcome_word, word
+from .text import catalogue, outcome_word, word
 
 Data = Mapping[str, Any]
+_KEY = re.compile(r"[a-z]+(?:[-_][a-z0-9]+)+")
 
 
 def name_of(data: Data, person: str) -> str:
@@ -188,14 +189,22 @@ def _brazing(body: Data) -> str:
 
 def _cleaning(body: Data) -> str:
     used = body.get("cleaning", {}).get("with", ())
-    return used if isinstance(used, str) else ", ".join(used)
+    return in_words(used) if isinstance(used, str) else ", ".join(map(in_words, used))
+
+
+def in_words(key: str) -> str:
+    """Return a key such as ``oil-free-dry-nitrogen-nf`` as it is said; other texts as they are."""
+    known = f"thing.{key}"
+    if known in catalogue():
+        return word(known)
+    return re.sub(r"(?<=[a-z])[-_](?=[a-z])", " ", key) if _KEY.fullmatch(key) else key
 
 
 def _purge(body: Data) -> str:
     purge = body.get("purge", {})
     return word(
         "fact.purge.text",
-        gas=purge.get("gas", "–"),
+        gas=in_words(purge.get("gas", "–")),
         flow=purge.get("flow", "–"),
         oxygen=purge.get("oxygen", "–"),
     )
@@ -214,7 +223,7 @@ def basis_facts(data: Data, rules: Data) -> tuple[s.Fact, ...]:
         (word("fact.decision_rule"), word(f"decision.{body['decision_rule']}")),
         (word("fact.thickness"), ", ".join(body.get("thickness_readings", ()))),
     ]
-    chosen = [f"{k.replace('_', ' ')} {v}" for k, v in body.get("options", {}).items()]
+    chosen = [f"{k.replace('_', ' ')} {in_words(v)}" for k, v in body.get("options", {}).items()]
     rows.append((word("fact.option"), "; ".join(chosen)))
     rows += [
         (

@@ -18,7 +18,7 @@ from lapwright.documents.labels import RECORD_LABELS
 from lapwright.documents.qr import qr_svg
 from lapwright.reference.tube import tube_sizes
 
-from .bothunits import in_both_units
+from .bothunits import in_both_units, limits_in_both_units
 from .casereport import in_part
 from .rangelist import covered_word
 from .recordrows import (
@@ -28,6 +28,7 @@ from .recordrows import (
     face_rows,
     fact_rows,
     finding_rows,
+    in_words,
     initials,
     name_of,
     outcome_of,
@@ -79,7 +80,7 @@ def record_sheet(
             _braze_dates(data),
         ),
         decision=_headline(decision, qualified),
-        decision_text=word("record.decided", positions=qualified, as_of=decision["as_of"]),
+        decision_text=_decided(qualified, decision["as_of"]),
         facts=fact_rows(data) + examination_rows(data, rules),
         basis=basis_facts(data, rules),
         positions=tuple(_position(p, data, rules) for p in decision["positions"]),
@@ -87,7 +88,7 @@ def record_sheet(
             s.VariableRow(
                 v["variable"],
                 in_both_units(v["actual"]),
-                in_both_units(_together(v["qualified"])),
+                limits_in_both_units(_together(v["qualified"])),
                 short_cite([v["cite"]]),
                 v["note"],
             )
@@ -116,6 +117,12 @@ def record_sheet(
     )
 
 
+def _decided(qualified: str, as_of: str) -> str:
+    """Return which flow positions are qualified, and as of when."""
+    count = str(len(qualified.split(", ")))
+    return word("record.decided", positions=qualified, count=count, as_of=as_of)
+
+
 def _issued(issue: Data) -> str:
     """Return the day of issue, and the number that the record took in the register."""
     on, register = issue["issued_at"][:10], issue["act"]["body"].get("register", "")
@@ -142,7 +149,7 @@ def _braze_dates(data: Data) -> tuple[str, ...]:
 def _position(row: Data, data: Data, rules: Data) -> s.PositionRow:
     found = [r["value"] for r in rules["rows"] if r["id"] == "position.letters"]
     letters = found[0] if found else {}
-    name = f"{row['position']} · {letters.get(row['position'], '')}".rstrip(" ·")
+    name = f"{row['position']} · {in_words(letters.get(row['position'], ''))}".rstrip(" ·")
     return s.PositionRow(
         name,
         outcome_of(row),

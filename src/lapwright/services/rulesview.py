@@ -8,6 +8,7 @@ ticks names the copy that was compared.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
@@ -15,6 +16,7 @@ from typing import Any
 
 from lapwright import __version__
 from lapwright.rules import catalogue
+from lapwright.rules.acceptance import LEANS_ON
 from lapwright.rules.rulebook import Edition, library, load_edition, rules_digest, sources
 
 from .atomic import write_bytes, write_made
@@ -38,7 +40,16 @@ def _pair(name: str) -> tuple[str, str]:
 
 def list_rows(names: Sequence[str]) -> list[dict[str, str]]:
     """Return one row per rule of the named editions."""
-    return [row.as_dict() for row in catalogue.list_rules(editions_of(names))]
+    rows = [row.as_dict() for row in catalogue.list_rules(editions_of(names))]
+    return [row | {"shown": _shown(row)} for row in rows]
+
+
+def _shown(row: dict[str, str]) -> str:
+    """Return a figure cut to one line, with its unit where it does not hold it already."""
+    figure, unit = row["figure"][:40], row["unit"]
+    if unit in ("", "-") or not re.fullmatch(r"[\d./]+", figure):
+        return figure
+    return f"{figure} {unit.removesuffix('s') if figure == '1' else unit}"
 
 
 def show_rows(key: str) -> list[dict[str, Any]]:
@@ -67,7 +78,9 @@ def booklet_rows(
         The civil day asked about, needed with a case.
     """
     if case is None or as_of is None:
-        return [_said(e) for e in catalogue.booklet(editions_of(names))]
+        held = editions_of(names)
+        also = [f"{e.code}/{e.edition}/{rule}" for e in held for rule in LEANS_ON]
+        return [_said(e) for e in catalogue.booklet(held, also=also)]
     from .casefolder import open_case
     from .judging import judge_as_confirmed
 

@@ -160,7 +160,8 @@ def _page(name: str, data: bytes, regions: Sequence[Region]) -> MaskedScan:
     try:
         photo = open_photo(data, where=name)
     except LapwrightError as fault:
-        raise _scan(fault.got or fault.what, "a whole PNG or JPEG file", fault.do) from fault
+        do = "Scan the page again, or save it as PNG or JPEG."
+        raise _scan(fault.got or fault.what, "a whole PNG or JPEG file", do) from fault
     if photo.format not in ("PNG", "JPEG"):
         raise _scan(photo.format, "PNG, JPEG or PDF", "Save the scan as PNG.")
     pixels = photo.pixels.copy()

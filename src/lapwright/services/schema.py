@@ -34,9 +34,15 @@ def check(document: object, name: str, *, where: str) -> dict[str, Any]:
 
     errors = list(Draft202012Validator(schema(name)).iter_errors(document))
     if errors:
-        raise _line(min(errors, key=lambda e: (len(e.absolute_path) == 0, _path(e))), where)
+        raise _line(min(errors, key=_first), where)
     assert isinstance(document, dict)
     return document
+
+
+def _first(error: Any) -> tuple[object, ...]:
+    """Sort a document of another schema before its keys, and what lacks a key last."""
+    path = _path(error)
+    return (path != "schema", len(error.absolute_path) == 0, path)
 
 
 def _line(error: Any, where: str) -> CaseKeyRefused:

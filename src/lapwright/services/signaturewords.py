@@ -35,14 +35,28 @@ def role_of(seen: SignatureSeen, place: int) -> str:
     return ROLES.get(seen.field.rstrip("0123456789"), "other")
 
 
-def certified_in_file(signatures: Sequence[SignatureSeen]) -> str:
-    """Say ``yes`` where a certification by another key than the programme's stands on the file."""
+def certifier(signatures: Sequence[SignatureSeen]) -> SignatureSeen | None:
+    """Return the latest certification by another key than the programme's, or none."""
     found = [
         s
         for place, s in enumerate(signatures)
         if role_of(s, place) == "certification" and s.certificate != signatures[0].certificate
     ]
-    return "yes" if found else ""
+    return found[-1] if found else None
+
+
+def certified_in_file(signatures: Sequence[SignatureSeen]) -> str:
+    """Say ``yes`` where a certification by another key than the programme's stands on the file."""
+    return "yes" if certifier(signatures) else ""
+
+
+def holder(seen: SignatureSeen) -> str:
+    """Return the common name in a signature's certificate, else its whole subject."""
+    from cryptography.x509.oid import NameOID
+
+    subject = seen.certificate.subject
+    common = subject.get_attributes_for_oid(NameOID.COMMON_NAME)
+    return str(common[0].value) if common else subject.rfc4514_string()
 
 
 def signature_rows(

@@ -35,7 +35,24 @@ def catalogue(language: str = "en") -> dict[str, str]:
 
 def say(message: Message, language: str = "en") -> str:
     """Return the sentence of a message."""
-    return catalogue(language)[message.id].format(**dict(message.params))
+    params = {name: _Counted(value) for name, value in message.params}
+    return catalogue(language)[message.id].format(**params)
+
+
+class _Counted(str):
+    """A parameter that also chooses between two words: ``{count} {count:entry|entries}``.
+
+    A sentence may count several things, each with its own words, which one gettext plural
+    cannot say.
+    """
+
+    __slots__ = ()
+
+    def __format__(self, spec: str) -> str:
+        one, bar, more = spec.partition("|")
+        if not bar:
+            return str.__format__(self, spec)
+        return one if self == "1" else more
 
 
 def say_of(finding: Finding) -> str:

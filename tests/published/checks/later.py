@@ -1,8 +1,8 @@
-"""Checks of rules that this version holds as data only: clocks, doubt, renewal, corrections.
+"""Checks of what the rule files hold of clocks and acceptance, and of corrections.
 
-Nothing judges them yet, so each case asserts the figure, the operator and the
-scope that the rule files hold. The six months are counted by dateutil, an
-outside witness; which day is too late follows from the operator of the data.
+Each case asserts the figure, the operator and the scope as held; days are judged
+by the checks ``inforce``. The six months are counted by dateutil, an outside
+witness; which day is too late follows from the operator of the data.
 """
 
 from __future__ import annotations
@@ -49,16 +49,6 @@ def clock(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     return found
 
 
-def gap(adopted: Adopted, given: Mapping[str, Any]) -> Any:
-    """Say for each code whether a later use came after the gap had ended the qualification."""
-    first, second = map(parse_date, given["uses"])
-    rules = _own(adopted, "continuity.max_gap")
-    late = {code: _first_late_day(rule, first) for code, rule in rules.items()}
-    return {code: "broken" if second >= day else "whole" for code, day in late.items()} | {
-        f"{code} from": day for code, day in late.items()
-    }
-
-
 def held(adopted: Adopted, given: Mapping[str, Any]) -> Any:
     """Return what the data hold of one rule."""
     rule = next(r for r in adopted.all(given["rule"]) if r.code == given["code"])
@@ -82,7 +72,6 @@ def corrected(adopted: Adopted, given: Mapping[str, Any]) -> Any:
 
 CHECKS = {
     "later.clock": clock,
-    "later.gap": gap,
     "later.held": held,
     "later.corrected": corrected,
 }

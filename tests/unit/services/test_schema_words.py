@@ -29,3 +29,9 @@ def test_a_bare_number_among_unbrazed_runs_is_told_both_forms(
     said = str(refusal.value)
     assert "unbrazed[0]" in said
     assert "a length with its unit, like 0.060 in or 8.6 mm, or the keys start and end" in said
+
+
+def test_a_document_of_another_schema_is_refused_for_its_schema_first() -> None:
+    with pytest.raises(CaseKeyRefused) as told:
+        schema.check({"schema": "lapwright-case/1", "coupons": []}, "paper", where="case.yaml")
+    assert (told.value.got, told.value.expected) == ("'lapwright-case/1'", "lapwright-paper/1")
