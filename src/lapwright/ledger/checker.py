@@ -422,10 +422,9 @@ def _timed(day: str, recorded: str, happened: Any) -> bool:
     """Say whether a day, a second of UTC and a moment exist, each in its one form."""
     try:
         utc, at = (datetime.fromisoformat(text).isoformat() for text in (recorded[:-1], happened))
-        found = (date.fromisoformat(day).isoformat(), f"{utc:.19}Z", at)
+        return (date.fromisoformat(day).isoformat(), f"{utc:.19}Z", at) == (day, recorded, happened)
     except (TypeError, ValueError):
         return False
-    return found == (day, recorded, happened)
 
 
 def _listed(rows: object) -> dict[str, tuple[int, str]]:
