@@ -155,7 +155,7 @@ def test_the_commands_walk_from_a_ledger_to_its_copy_and_back(store: Store, tmp_
     assert "6 entries and 2 files written" in _told("export", out, "--data", data)
     assert not (out / "side.jsonl").exists()
     backup = _told("backup", tmp_path / "bk", "--with-keys", "--data", data)
-    assert "With 1 names" in backup
+    assert "With 1 name and" in backup
     assert "not locked by a passphrase" in backup
     trust = tmp_path / "bk" / "trust.pem"
     assert "Drill passed: 6 entries" in _told("restore", tmp_path / "bk", "--drill")

@@ -157,7 +157,8 @@ def test_postgresql_answers_as_memory_does(tmp_path: Path, postgresql: Server) -
         for name in names:
             postgresql.drop(name)
         names[:] = [postgresql.fresh()]
-        return open_store(tmp_path, database=postgresql.url(names[0]))
+        folder = Path(tempfile.mkdtemp(dir=tmp_path))  # a folder holds one ledger
+        return open_store(folder, database=postgresql.url(names[0]))
 
     run(fresh, share=6)  # each example makes a database
     postgresql.drop(names[0])

@@ -154,7 +154,7 @@ def test_a_countersignature_by_another_certificate_is_told_apart_and_left_open()
     assert told(report) == {"container.certificate.later_other"}
     assert (finding.outcome, finding.why) == (Outcome.UNDETERMINED, Why.HOLD)
     others = dict(finding.message.params)["others"]
-    assert others.startswith("Signature2: Hollis Quarrender (CN=Quillon Pipeworks")
+    assert others.startswith("Hollis Quarrender (CN=Quillon Pipeworks")
 
 
 def test_a_countersignature_with_the_issuers_own_key_is_no_certification() -> None:

@@ -107,7 +107,9 @@ def test_a_withdrawn_record_is_not_met_whatever_a_note_confirms(desk: Desk, form
     assert found.acceptance.before_confirmation is Outcome.NOT_MET
     assert "recordstate.withdrawn" in {f.message.id for f in needs_a_test(found)}
     sheet = comparison_sheet(found)
-    assert any("withdrawn by lead on 2026-04-05" in row.finding for row in sheet.findings)
+    assert any(
+        "withdrawn by Marit Underhill on 2026-04-05" in row.finding for row in sheet.findings
+    )
     assert sheet.declaration.startswith("Nothing to sign")
 
 

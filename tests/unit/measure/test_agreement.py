@@ -75,5 +75,5 @@ def test_swapping_the_two_turns_the_signs() -> None:
 
 
 def test_two_faces_are_too_few() -> None:
-    with pytest.raises(StudyTooSmall, match="2 face"):
+    with pytest.raises(StudyTooSmall, match="faces read by both: 2,"):
         limits_of_agreement([[0.1], [0.2]], [[0.1], [0.2]])
