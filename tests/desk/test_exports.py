@@ -173,6 +173,17 @@ def test_the_commands_walk_from_a_ledger_to_its_copy_and_back(store: Store, tmp_
         assert "Every check holds." in done.output
 
 
+def test_rebuild_sweeps_old_files_that_no_entry_names(store: Store, tmp_path: Path) -> None:
+    named = set(store.files.names())
+    old, young = store.files.put(b"of a writer cut off"), store.files.put(b"about to be filed")
+    long_ago = 1_700_000_000.0
+    for name in (*named, old):
+        os.utime(store.files.folder / name[:2] / name, (long_ago, long_ago))
+    told = _told("rebuild", "--data", tmp_path / "data")
+    assert "1 file that no entry names and that was older than a day is deleted." in told
+    assert set(store.files.names()) == named | {young}
+
+
 def test_json_answers_are_one_document(store: Store, tmp_path: Path) -> None:
     for arguments in (
         ("export", tmp_path / "out"),

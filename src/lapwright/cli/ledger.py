@@ -168,16 +168,20 @@ def rebuild(data: Path | None, database: str, as_json: bool) -> None:
     """Make everything that is computed from the entries anew, and compare.
 
     First the chain and the signed tree heads are checked: nothing is computed from a
-    ledger that was changed.
+    ledger that was changed. Files that no entry names are deleted after a day: they are
+    of a writer who was cut off.
     """
     from lapwright.ledger.held import check_whole
+    from lapwright.services.orphans import sweep_orphans
 
     store = _store(data, database)
     check_whole(store.log, public=_token_key(data))
     before = store.compare()
     rows = store.rebuild()
     after = store.compare()
+    swept = sweep_orphans(store.log, store.files, at=now())
     told = {"entries": str(after.acts), "rows": str(rows), "was": before.same, "is": after.same}
+    told["swept"] = str(len(swept))
     if as_json:
         print_json(told)
     else:
@@ -188,6 +192,8 @@ def rebuild(data: Path | None, database: str, as_json: bool) -> None:
         click.echo(word(f"ledger.rebuilt.{was}"))
         if after.same == "no":
             click.echo(word("ledger.rebuilt.columns"))
+        if swept:
+            click.echo(word("ledger.rebuilt.swept", count=told["swept"]))
     raise SystemExit(0 if after.same == "yes" else 1)
 
 
