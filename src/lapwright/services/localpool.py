@@ -122,7 +122,7 @@ class _Pool:
     def _idle(self) -> _Worker | None:
         free = next((w for w in self.workers if w.task is None), None)
         if free is None and len(self.workers) < self.size:
-            with _single_threaded():
+            with _single_threaded(), _interrupted_later():
                 free = _Worker(self.context, self.function)
             self.workers.append(free)
         return free
@@ -190,6 +190,22 @@ def _single_threaded() -> Iterator[None]:
                 del os.environ[name]
             else:
                 os.environ[name] = value
+
+
+@contextlib.contextmanager
+def _interrupted_later() -> Iterator[None]:
+    """Let a new process inherit blocked interruptions: one that starts up has no handler yet.
+
+    An interruption of our own waits until the process is made; none is lost.
+    """
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _serve(pipe: Connection, function: Job) -> None:
