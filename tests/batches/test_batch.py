@@ -285,7 +285,7 @@ def test_batch_stopped_keeps_what_is_done_and_says_how_to_go_on(folder, tmp_path
 
 
 def test_control_c_ends_the_command_with_one_line(folder, tmp_path, pictures, faces) -> None:
-    for n in range(20):
+    for n in range(80):  # long enough to be at work still, on a busy machine too
         (folder / f"more{n:02}.jpg").write_bytes(pictures[3] + bytes(n + 1))
         (folder / f"more{n:02}.jpg.face.yaml").write_text(sidecar(faces[3]))
     out = tmp_path / "out"
