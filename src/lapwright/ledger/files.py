@@ -43,7 +43,9 @@ class FileStore:
         name = hashlib.sha256(data).hexdigest()
         path = self._path(name)
         try:
-            if not path.is_file():
+            try:
+                os.utime(path)  # young again: an old orphan that is put anew is not swept
+            except FileNotFoundError:
                 self._write(path, data)
         except OSError as fault:
             raise _refused(self.folder, fault) from fault
@@ -85,9 +87,7 @@ class FileStore:
         """
         swept = []
         for path in self._loose(set(named)):
-            made = datetime.fromtimestamp(path.stat().st_mtime, UTC)
-            if at - made > after:
-                path.unlink(missing_ok=True)
+            if _age(path, at) > after and _taken_away(path, at, after):
                 swept.append(path.name)
         return tuple(swept)
 
@@ -125,6 +125,25 @@ def flush_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _age(path: Path, at: datetime) -> timedelta:
+    return at - datetime.fromtimestamp(path.stat().st_mtime, UTC)
+
+
+def _taken_away(path: Path, at: datetime, after: timedelta) -> str:
+    """Delete an old file, unless somebody puts it anew at this moment; its name, or nothing.
+
+    It is set aside first. Who puts it before that has made it young, and it is put back;
+    who puts it after that finds it gone and writes it.
+    """
+    aside = path.with_name(f".old-{path.name}")
+    os.replace(path, aside)
+    if _age(aside, at) > after:
+        aside.unlink()
+        return path.name
+    os.replace(aside, path)
+    return ""
 
 
 def _refused(folder: Path, fault: OSError) -> FilesRefused:

@@ -58,3 +58,34 @@ def test_only_old_orphans_are_swept(tmp_path: Path) -> None:
     assert store.sweep({named}, at=now, after=HOUR) == ()
     assert store.sweep({named}, at=now + 2 * HOUR, after=HOUR) == (orphan,)
     assert list(store.names()) == [named]
+
+
+def test_an_old_orphan_that_is_put_anew_is_not_swept(tmp_path: Path) -> None:
+    store = FileStore(tmp_path)
+    name = store.put(b"left behind, then filed after all")
+    long_ago = 1_700_000_000.0
+    os.utime(tmp_path / name[:2] / name, (long_ago, long_ago))
+    assert store.put(b"left behind, then filed after all") == name
+    now = datetime.now(UTC)  # noqa: TID251 - file times are the machine's
+    assert store.sweep((), at=now, after=HOUR) == ()
+    assert store.get(name)
+
+
+def test_a_file_put_anew_while_it_is_swept_stays(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = FileStore(tmp_path)
+    name = store.put(b"filed at this very moment")
+    path = tmp_path / name[:2] / name
+    os.utime(path, (1_700_000_000.0, 1_700_000_000.0))
+    real = os.replace
+
+    def put_just_before(source: Path, target: Path) -> None:
+        if Path(source) == path:
+            os.utime(path)
+        real(source, target)
+
+    monkeypatch.setattr(os, "replace", put_just_before)
+    now = datetime.now(UTC)  # noqa: TID251 - file times are the machine's
+    assert store.sweep((), at=now, after=HOUR) == ()
+    assert store.get(name)
