@@ -1,4 +1,7 @@
-"""Two employers' procedures side by side, from files to the page to sign."""
+"""Two employers' procedures side by side, from files to the page to sign.
+
+Longer than the house's size: every case shares the same two procedures and their papers.
+"""
 
 from __future__ import annotations
 

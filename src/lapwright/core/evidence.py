@@ -2,7 +2,8 @@
 
 Made by `lapwright.core.fold.fold`. Fields that were never recorded are empty
 text, ``None`` or an empty tuple; a rule that needs one answers ``needs-data``.
-Shares are exact decimals between 0 and 1; quantities keep their unit.
+Shares are exact decimals between 0 and 1; quantities keep their unit. Longer than
+the house's size: frozen values without logic, read as one vocabulary.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """What one act adds to the evidence: the scratch of a fold, and a handler for each type of act.
 
-Used by `lapwright.core.fold` alone.
+Used by `lapwright.core.fold` alone. Longer than the house's size: one short handler a type.
 """
 
 from __future__ import annotations

@@ -1,7 +1,7 @@
 """Check an export of a Lapwright ledger: ``python3 check.py [FOLDER or ZIP] [--trust trust.pem]``.
 
 Every export carries this file as ``check.py``. It needs Python 3.9 or later, no
-package and no network, and changes nothing. It checks, in this order:
+package and no network, and changes nothing: hence one long file. It checks, in this order:
 
 1. the list of files (manifest.json) is signed, no file is missing, none is extra;
 2. every file has the size and the SHA-256 of the list;

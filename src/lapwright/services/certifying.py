@@ -4,6 +4,8 @@ By key, the signature is appended to the latest PDF, which is kept as a new
 file. In ink, the scanned page is kept by its digest and the act names the PDF
 that it belongs to. Either way the ledger then holds who, when, and which file:
 that digest is what shows a file cut back to an earlier signature.
+
+Longer than the house's size: both signings share every check but the last.
 """
 
 from __future__ import annotations

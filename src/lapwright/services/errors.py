@@ -3,6 +3,8 @@
 CASE for case folders, ISSUE for records, VERIFY for checks, BATCH for many
 photographs and the workers that read them, PAPER for records made elsewhere, their
 comparison, instruments and credentials, FORCE for what is in force.
+
+Longer than the house's size: a list of short classes, looked up by their codes.
 """
 
 from __future__ import annotations
